@@ -1,0 +1,10 @@
+# Writes OUTPUT: one constexpr string per shader of FILES. raster.vert becomes raster_vert.
+set(text "#pragma once\n// Made from shaders/ at build time.\n\nnamespace rakelight::shader_sources {\n\n")
+foreach(file IN LISTS FILES)
+    get_filename_component(name ${file} NAME)
+    string(REPLACE "." "_" name ${name})
+    file(READ ${file} source)
+    string(APPEND text "inline constexpr const char* ${name} = R\"glsl(${source})glsl\";\n\n")
+endforeach()
+string(APPEND text "}  // namespace rakelight::shader_sources\n")
+file(WRITE ${OUTPUT} "${text}")

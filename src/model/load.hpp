@@ -1,0 +1,42 @@
+#pragma once
+// From a model file to a mesh. The file is read by Assimp in a child process with limits: a file
+// that crashes, hangs or eats memory costs one clear error, never this process.
+
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+
+#include "model/mesh.hpp"
+#include "scene/scene.hpp"
+
+namespace rakelight {
+
+struct ImportLimits {
+    std::uint64_t memory_mib = 8192;  ///< address space of the child
+    std::uint32_t cpu_s = 300;
+    std::uint32_t wall_s = 600;
+};
+
+struct CacheSettings {
+    bool use = true;                               ///< false: neither read nor written
+    std::optional<std::filesystem::path> folder;   ///< empty: $XDG_CACHE_HOME/rakelight, or
+                                                   ///< ~/.cache/rakelight
+    std::uint64_t limit_mib = 4096;                ///< least recently used entries go first
+};
+
+struct LoadOptions {
+    NormalSource normals = NormalSource::automatic;
+    double crease_deg = 60.0;
+    ImportLimits limits;
+    CacheSettings cache;
+};
+
+/// Loads a model, from the cache when an entry for the same content, options and version is there.
+/// Call it before a graphics context exists: it forks.
+/// Throws Error(bad_model): the file is missing, unreadable, of an unknown format, without any
+/// triangle; or its import crashed (signal), ran out of memory, CPU or wall time (which limit and
+/// how to raise it). Throws Error(interrupted/terminated) when a signal asked the process to stop.
+/// A cache folder that cannot be used is a warning in the facts, not an error.
+Mesh load_model(const std::filesystem::path& file, const LoadOptions& options);
+
+}  // namespace rakelight
