@@ -3,6 +3,7 @@
 
 #include <cstddef>
 #include <filesystem>
+#include <memory>
 #include <span>
 #include <string>
 #include <vector>
@@ -12,30 +13,39 @@ namespace rakelight {
 /// Writes files into one folder. Each goes to a hidden temporary beside its final name; commit()
 /// renames them all, in the order they were added, the last one last (the manifest, which so
 /// vouches for the rest). Destroyed without commit(), it removes every temporary. A folder that it
-/// had to create and that stayed empty is removed too. Every write, flush, close and rename is
-/// checked; add() may be called from several threads at once.
+/// had to create and that stayed empty is removed too. Every write, close and rename is checked;
+/// add() may be called from several threads at once.
+///
+/// Temporaries are named `.rakelight-MACHINE-PROCESS-NUMBER.tmp`. One that a killed process left
+/// behind is removed when the next set opens the folder: at once when its process is known to be
+/// gone, after a day when it comes from another machine or container.
 class OutputSet {
 public:
-    /// Creates the folder if needed. Throws Error(not_written).
+    /// Creates the folder, and those above it, if needed. Throws Error(not_written).
     explicit OutputSet(std::filesystem::path folder);
     ~OutputSet();
     OutputSet(const OutputSet&) = delete;
     OutputSet& operator=(const OutputSet&) = delete;
 
+    /// @param name   a file name without folder; a second file of this name is an error
     /// Throws Error(not_written) naming the file and the system's reason.
     void add(const std::string& name, std::span<const std::byte> bytes);
     void add(const std::string& name, const std::string& text);
-    /// Order of the renames: names given here, in this order, come last.
+
+    /// Order of the renames: names given here, in this order, come last; a name that was not added
+    /// is skipped. When a rename fails, what was there before is put back (by hard links, where the
+    /// file system has them), the temporaries are removed, and Error(not_written) is thrown.
     void commit(const std::vector<std::string>& last = {});
     const std::filesystem::path& folder() const;
 
 private:
     struct State;
-    State* state_;
+    std::unique_ptr<State> state_;
 };
 
 /// One file written atomically in place (temporary beside it, then rename), its permissions kept
-/// when it exists. Throws Error(not_written).
+/// when it exists. A symbolic link stays, the file behind it is replaced. Throws
+/// Error(not_written), also when the file is write-protected.
 void replace_file(const std::filesystem::path& path, const std::string& text);
 
 }  // namespace rakelight

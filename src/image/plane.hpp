@@ -16,7 +16,9 @@ struct Plane {
 
     Plane() = default;
     Plane(int w, int h, float fill = 0.0F)
-        : width(w), height(h), values(static_cast<std::size_t>(w) * static_cast<std::size_t>(h), fill) {}
+        : width(w),
+          height(h),
+          values(static_cast<std::size_t>(w) * static_cast<std::size_t>(h), fill) {}
     float& at(int x, int y) { return values[static_cast<std::size_t>(y) * width + x]; }
     float at(int x, int y) const { return values[static_cast<std::size_t>(y) * width + x]; }
 };
@@ -30,8 +32,11 @@ struct Image16 {
 
     Image16() = default;
     Image16(int w, int h, int c)
-        : width(w), height(h), channels(c),
-          codes(static_cast<std::size_t>(w) * static_cast<std::size_t>(h) * static_cast<std::size_t>(c)) {}
+        : width(w),
+          height(h),
+          channels(c),
+          codes(static_cast<std::size_t>(w) * static_cast<std::size_t>(h) *
+                static_cast<std::size_t>(c)) {}
 };
 
 }  // namespace rakelight

@@ -10,21 +10,45 @@
 namespace rakelight {
 
 struct ProofPanel {
-    std::string caption;   ///< ASCII
-    Image16 image;         ///< scaled down by area averaging to the panel's size
+    std::string caption;  ///< ASCII; cut to the panel's width
+    Image16 image;        ///< scaled down by area averaging to the panel's size
 };
 
 struct ProofLook {
-    int panel_px = 480;     ///< longer side of a panel
-    int columns = 0;        ///< 0: chosen for a sheet about 3:2
+    int panel_px = 480;  ///< longer side of a panel; a smaller image is not enlarged
+    int columns = 0;     ///< 0: chosen for a sheet about 3:2
 };
 
+/// Where things lie on a sheet, all in px. Every panel has a cell of one size, as wide and high as
+/// the widest and the highest panel; a panel stands at the middle of its cell's bottom edge, its
+/// caption below.
+struct ProofLayout {
+    static constexpr int margin = 24;        ///< around everything
+    static constexpr int gap = 16;           ///< between neighbouring cells
+    static constexpr int title_height = 36;  ///< above the cells; 0 without a title
+    static constexpr int caption_height = 26;
+
+    int columns = 0, rows = 0;
+    int cell_width = 0, cell_height = 0;  ///< without the caption
+    int top = 0;                          ///< of the first row
+    int width = 0, height = 0;            ///< of the sheet
+};
+
+/// The layout that encode_proof uses.
+ProofLayout lay_out_proof(const std::vector<ProofPanel>& panels, const std::string& title,
+                          const ProofLook& look = {});
+
 /// The bytes of an 8-bit RGB PNG (stb_image_write). Panels keep their aspect; captions stand below.
+/// Same input, same bytes. @param panels  at least one
+/// Throws Error(not_written) when the sheet would be larger than half a billion pixels.
 std::vector<std::byte> encode_proof(const std::vector<ProofPanel>& panels, const std::string& title,
                                     const ProofLook& look = {});
 
 /// The relief under a low lamp, for the proof: shading from the normal pass, darkened a little by
-/// occlusion, the background a quiet grey.
+/// occlusion, the background a quiet grey. Grey codes, sRGB-encoded, for the eye only.
+///
+/// E = 0.90 max(0, n.lamp) + 0.14 max(0, n.fill) + 0.05 open^2, at most 0.98; the fill comes
+/// from the side opposite to the lamp, 12 degrees high, and models the slopes in the lamp's shade.
 /// @param nx,ny,nz   unit normals, view space
 /// @param coverage   0..1
 /// @param occlusion  0..1, may be an empty plane

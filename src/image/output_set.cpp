@@ -1,0 +1,360 @@
+#include "image/output_set.hpp"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <atomic>
+#include <cerrno>
+#include <charconv>
+#include <chrono>
+#include <csignal>
+#include <cstdint>
+#include <cstdio>
+#include <mutex>
+#include <optional>
+#include <string_view>
+#include <system_error>
+#include <utility>
+
+#include "error.hpp"
+
+namespace rakelight {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::string_view temporary_prefix = ".rakelight-";
+constexpr std::string_view temporary_suffix = ".tmp";
+
+std::string reason(int error) {
+    return std::system_category().message(error);
+}
+
+[[noreturn]] void fail(const fs::path& path, const std::string& why) {
+    throw Error(ExitCode::not_written, "cannot write '" + path.string() + "': " + why);
+}
+
+// ---- Names of temporaries ----
+
+/// Tells apart machines, and containers of one machine, that share a folder: a process number
+/// means nothing outside of its own. FNV-1a over the host's name and the process namespace.
+std::string machine_tag() {
+    std::array<char, 512> text{};
+    const ssize_t space = ::readlink("/proc/self/ns/pid", text.data(), 200);  // Linux only
+    const std::size_t used = space > 0 ? static_cast<std::size_t>(space) : 0;
+    ::gethostname(text.data() + used, text.size() - used - 1);
+    std::uint32_t hash = 2166136261U;
+    for (const char letter : std::string_view(text.data())) {
+        hash = (hash ^ static_cast<unsigned char>(letter)) * 16777619U;
+    }
+    std::array<char, 9> hex{};
+    std::snprintf(hex.data(), hex.size(), "%08x", hash);
+    return hex.data();
+}
+
+std::string temporary_name() {
+    static std::atomic<unsigned> next{0};
+    std::string name(temporary_prefix);
+    name += machine_tag() + "-" + std::to_string(::getpid()) + "-" + std::to_string(next++);
+    return name.append(temporary_suffix);
+}
+
+struct TemporaryOwner {
+    std::string machine;
+    pid_t process = 0;
+};
+
+/// Reads a temporary's name; nothing when the name is not one of ours.
+std::optional<TemporaryOwner> temporary_owner(std::string_view name) {
+    if (!name.starts_with(temporary_prefix) || !name.ends_with(temporary_suffix)) return {};
+    name.remove_prefix(temporary_prefix.size());
+    const std::size_t dash = name.find('-');
+    if (dash == std::string_view::npos) return {};
+    TemporaryOwner owner{std::string(name.substr(0, dash)), 0};
+    const char* end = name.data() + name.size();
+    const auto [rest, error] = std::from_chars(name.data() + dash + 1, end, owner.process);
+    if (error != std::errc() || rest == end || *rest != '-' || owner.process <= 0) return {};
+    return owner;
+}
+
+bool is_abandoned(const TemporaryOwner& owner, const fs::directory_entry& entry) {
+    if (owner.machine == machine_tag()) return ::kill(owner.process, 0) != 0 && errno == ESRCH;
+    std::error_code error;
+    const auto written = entry.last_write_time(error);
+    return !error && fs::file_time_type::clock::now() - written > std::chrono::hours(24);
+}
+
+/// Best effort: what cannot be listed or removed harms nobody.
+void remove_abandoned_temporaries(const fs::path& folder) {
+    std::error_code error;
+    for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error)) {
+        const auto owner = temporary_owner(it->path().filename().native());
+        if (owner && is_abandoned(*owner, *it)) ::unlink(it->path().c_str());
+    }
+}
+
+// ---- Folders ----
+
+bool is_folder(const fs::path& path) {
+    struct stat status {};
+    return ::stat(path.c_str(), &status) == 0 && S_ISDIR(status.st_mode);
+}
+
+/// Creates a folder and those above it.
+/// @param created  receives the folders that were not there, outermost first
+void create_folders(const fs::path& folder, std::vector<fs::path>& created) {
+    std::vector<fs::path> missing;
+    struct stat status {};
+    fs::path at = folder;
+    while (!at.empty() && ::stat(at.c_str(), &status) != 0 && errno == ENOENT) {
+        missing.push_back(at);
+        at = at.parent_path();
+    }
+    if (!at.empty() && ::stat(at.c_str(), &status) != 0) fail(at, reason(errno));
+    if (!at.empty() && !S_ISDIR(status.st_mode)) fail(at, "it is a file, expected a folder");
+    for (auto it = missing.rbegin(); it != missing.rend(); ++it) {
+        if (::mkdir(it->c_str(), 0777) == 0) {
+            created.push_back(*it);
+        } else if (errno != EEXIST) {  // another process may have been faster
+            fail(*it, reason(errno));
+        }
+    }
+    if (!is_folder(folder)) fail(folder, "it is not a folder, and none can be made of it");
+}
+
+// ---- Files ----
+
+/// A file of a name that nobody else has, removed again unless released.
+class Temporary {
+public:
+    /// @param wanted  the final name, for messages
+    Temporary(const fs::path& folder, fs::path wanted) : wanted_(std::move(wanted)) {
+        do {  // a number may be taken by a process of a container that looks the same
+            path_ = folder / temporary_name();
+            file_ = ::open(path_.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+        } while (file_ < 0 && (errno == EEXIST || errno == EINTR));
+        if (file_ < 0) fail(wanted_, reason(errno));
+    }
+    ~Temporary() {
+        if (file_ >= 0) ::close(file_);
+        if (!path_.empty()) ::unlink(path_.c_str());
+    }
+    Temporary(const Temporary&) = delete;
+    Temporary& operator=(const Temporary&) = delete;
+
+    void write(std::span<const std::byte> bytes) {
+        std::size_t done = 0;
+        while (done < bytes.size()) {
+            const ssize_t step = ::write(file_, bytes.data() + done, bytes.size() - done);
+            if (step < 0 && errno == EINTR) continue;
+            if (step <= 0) {
+                fail(wanted_, reason(step < 0 ? errno : EIO) + " (after " + std::to_string(done) +
+                                  " of " + std::to_string(bytes.size()) + " bytes)");
+            }
+            done += static_cast<std::size_t>(step);
+        }
+    }
+
+    /// Owner where we may, and permissions, as another file has them.
+    void look_like(const struct stat& other) {
+        // Giving files away takes a privilege that is seldom there and seldom needed.
+        if (::fchown(file_, other.st_uid, other.st_gid) != 0) errno = 0;
+        if (::fchmod(file_, other.st_mode & 07777) != 0) fail(wanted_, reason(errno));
+    }
+
+    void close() {
+        const int result = ::close(std::exchange(file_, -1));
+        // After EINTR the descriptor is gone and the data is with the system all the same.
+        if (result != 0 && errno != EINTR) fail(wanted_, reason(errno));
+    }
+
+    fs::path release() { return std::exchange(path_, {}); }
+    const fs::path& path() const { return path_; }
+
+private:
+    fs::path wanted_;
+    fs::path path_;
+    int file_ = -1;
+};
+
+/// Only a regular file is replaced: never a folder, nor a device such as /dev/stdout.
+void check_target(const fs::path& target) {
+    struct stat status {};
+    if (::stat(target.c_str(), &status) != 0 || S_ISREG(status.st_mode)) return;
+    fail(target, S_ISDIR(status.st_mode) ? "a folder of this name is in the way"
+                                         : "what has this name is not a regular file");
+}
+
+void rename_onto(const fs::path& from, const fs::path& to) {
+    if (::rename(from.c_str(), to.c_str()) != 0) fail(to, reason(errno));
+}
+
+/// A file on its way: complete under its temporary name, not yet seen under its own.
+struct Pending {
+    std::string name;
+    fs::path temporary;
+    fs::path before;         ///< a second name of the file that is replaced; empty: none
+    bool was_there = false;  ///< before the rename
+    bool renamed = false;
+};
+
+/// Gives the file that is about to be replaced a second name. Without hard links (or for somebody
+/// else's file) there is none, and this one file cannot be put back.
+void keep_before(const fs::path& folder, Pending& file) {
+    const fs::path target = folder / file.name;
+    struct stat status {};
+    file.was_there = ::lstat(target.c_str(), &status) == 0;
+    if (!file.was_there) return;
+    const fs::path second = folder / temporary_name();
+    if (::link(target.c_str(), second.c_str()) == 0) file.before = second;
+}
+
+void put_back(const fs::path& folder, const Pending& file) noexcept {
+    if (!file.renamed) return;
+    const fs::path target = folder / file.name;
+    if (!file.before.empty()) {
+        ::rename(file.before.c_str(), target.c_str());
+    } else if (!file.was_there) {
+        ::unlink(target.c_str());
+    }
+}
+
+/// The order of the renames: as added, then those of `last`, in its order.
+void sort_last(std::vector<Pending>& files, const std::vector<std::string>& last) {
+    const auto rank = [&last](const Pending& file) {
+        const auto found = std::find(last.begin(), last.end(), file.name);
+        return found == last.end() ? 0 : 1 + (found - last.begin());
+    };
+    std::stable_sort(files.begin(), files.end(),
+                     [&rank](const Pending& a, const Pending& b) { return rank(a) < rank(b); });
+}
+
+}  // namespace
+
+struct OutputSet::State {
+    fs::path folder;
+    std::vector<fs::path> created;   ///< folders that were not there, outermost first
+    std::mutex mutex;                ///< guards what follows, and `created` after the constructor
+    std::vector<std::string> names;  ///< of all files added, those being written too
+    std::vector<Pending> files;
+
+    ~State() {
+        forget();
+        // Takes empty folders only: one that got a file, from us or from somebody else, stays.
+        for (auto it = created.rbegin(); it != created.rend(); ++it) ::rmdir(it->c_str());
+    }
+
+    /// Removes what still has a temporary name, and starts over.
+    void forget() noexcept {
+        for (const Pending& file : files) {
+            ::unlink(file.temporary.c_str());
+            if (!file.before.empty()) ::unlink(file.before.c_str());
+        }
+        files.clear();
+        names.clear();
+    }
+
+    /// Reserves a name.
+    void claim(const std::string& name) {
+        if (name.empty() || name == "." || name == ".." || name.find('/') != std::string::npos ||
+            name.find('\0') != std::string::npos) {
+            fail(folder, "'" + std::string(name.c_str()) + "' is not a file name");
+        }
+        const fs::path target = folder / name;
+        check_target(target);
+        const std::lock_guard lock(mutex);
+        if (std::find(names.begin(), names.end(), name) != names.end()) {
+            fail(target, "two outputs have this name");
+        }
+        names.push_back(name);
+    }
+
+    void release(const std::string& name) {
+        const std::lock_guard lock(mutex);
+        std::erase(names, name);
+    }
+
+    void write(const std::string& name, std::span<const std::byte> bytes) {
+        if (!is_folder(folder)) {
+            // Another set that had created it took it away again.
+            const std::lock_guard lock(mutex);
+            create_folders(folder, created);
+        }
+        Temporary temporary(folder, folder / name);
+        temporary.write(bytes);
+        temporary.close();
+        const std::lock_guard lock(mutex);
+        files.push_back({name, temporary.path(), {}});
+        temporary.release();
+    }
+};
+
+OutputSet::OutputSet(std::filesystem::path folder) : state_(std::make_unique<State>()) {
+    state_->folder = folder.empty() ? fs::path(".") : std::move(folder);
+    create_folders(state_->folder, state_->created);
+    remove_abandoned_temporaries(state_->folder);
+}
+
+OutputSet::~OutputSet() = default;
+
+void OutputSet::add(const std::string& name, std::span<const std::byte> bytes) {
+    state_->claim(name);
+    try {
+        state_->write(name, bytes);
+    } catch (...) {
+        state_->release(name);
+        throw;
+    }
+}
+
+void OutputSet::add(const std::string& name, const std::string& text) {
+    add(name, std::as_bytes(std::span(text)));
+}
+
+void OutputSet::commit(const std::vector<std::string>& last) {
+    const std::lock_guard lock(state_->mutex);
+    const fs::path& folder = state_->folder;
+    std::vector<Pending>& files = state_->files;
+    sort_last(files, last);
+    for (const Pending& file : files) check_target(folder / file.name);
+    try {
+        for (Pending& file : files) keep_before(folder, file);
+        for (Pending& file : files) {
+            rename_onto(file.temporary, folder / file.name);
+            file.renamed = true;
+        }
+    } catch (...) {
+        for (const Pending& file : files) put_back(folder, file);
+        state_->forget();
+        throw;
+    }
+    state_->forget();
+}
+
+const std::filesystem::path& OutputSet::folder() const {
+    return state_->folder;
+}
+
+void replace_file(const std::filesystem::path& path, const std::string& text) {
+    // The file behind a symbolic link is the one to replace; a path without a file stays as it is.
+    std::error_code error;
+    const fs::path resolved = fs::canonical(path, error);
+    const fs::path target = error ? path : resolved;
+    check_target(target);
+    struct stat status {};
+    const bool exists = ::stat(target.c_str(), &status) == 0;
+    if (exists && ::access(target.c_str(), W_OK) != 0) fail(path, reason(errno));
+
+    const fs::path folder = target.parent_path();
+    Temporary temporary(folder.empty() ? fs::path(".") : folder, path);
+    temporary.write(std::as_bytes(std::span(text)));
+    if (exists) temporary.look_like(status);
+    temporary.close();
+    rename_onto(temporary.path(), target);
+    temporary.release();
+}
+
+}  // namespace rakelight

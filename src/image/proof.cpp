@@ -1,0 +1,292 @@
+#include "image/proof.hpp"
+
+#include <zlib.h>
+
+#include <algorithm>
+#include <array>
+#include <cassert>
+#include <cmath>
+#include <cstdint>
+#include <cstdlib>
+#include <limits>
+#include <new>
+
+#include "error.hpp"
+
+namespace {
+
+/// Deflate for stb_image_write, whose own is slower and makes files of nearly twice the size.
+/// @return bytes to be freed with free(), or null
+unsigned char* deflate_for_stb(unsigned char* data, int size, int* out_size, int level) {
+    uLongf space = compressBound(static_cast<uLong>(size));
+    auto* out = static_cast<unsigned char*>(std::malloc(space));
+    if (out == nullptr) return nullptr;
+    if (compress2(out, &space, data, static_cast<uLong>(size), std::min(level, 6)) != Z_OK) {
+        std::free(out);
+        return nullptr;
+    }
+    *out_size = static_cast<int>(space);
+    return out;
+}
+
+}  // namespace
+
+#define STBIW_ZLIB_COMPRESS deflate_for_stb
+#define STB_IMAGE_WRITE_STATIC
+#define STB_IMAGE_WRITE_IMPLEMENTATION
+#define STBI_WRITE_NO_STDIO
+#include <stb_easy_font.h>
+#include <stb_image_write.h>
+
+namespace rakelight {
+namespace {
+
+// A neutral dark sheet: greys beside a picture must not tint it or outshine it.
+constexpr std::uint8_t sheet_grey = 46;
+constexpr std::uint8_t edge_grey = 74;  // a hairline, so that a black background has an end
+constexpr std::uint8_t caption_grey = 176;
+constexpr std::uint8_t title_grey = 226;
+constexpr double most_sheet_px = 5.0e8;  // stb_image_write counts bytes in an int
+constexpr int text_scale = 2;
+constexpr int text_height = 8 * text_scale;  // from the top of capitals to their foot
+
+struct Size {
+    int width, height;
+};
+
+/// Grows to the picture that stb_image_write makes.
+struct Sheet {
+    int width, height;
+    std::vector<std::uint8_t> rgb;
+
+    Sheet(int w, int h)
+        : width(w), height(h), rgb(static_cast<std::size_t>(w) * h * 3, sheet_grey) {}
+    std::uint8_t* at(int x, int y) { return &rgb[(static_cast<std::size_t>(y) * width + x) * 3]; }
+    void fill(int x0, int y0, int x1, int y1, std::uint8_t grey) {
+        x0 = std::max(x0, 0);
+        x1 = std::min(x1, width);
+        for (int y = std::max(y0, 0); y < std::min(y1, height) && x0 < x1; ++y) {
+            std::fill(at(x0, y), at(x0, y) + 3 * (x1 - x0), grey);
+        }
+    }
+};
+
+// ---- Text ----
+
+/// The font has the printable ASCII characters alone.
+std::string printable(std::string text) {
+    for (char& letter : text) {
+        if (letter < 32 || letter > 126) letter = '?';
+    }
+    return text;
+}
+
+int text_width(std::string text) {
+    return stb_easy_font_width(text.data()) * text_scale;
+}
+
+/// Cuts a text to a width, with two dots for what is missing.
+std::string shorten(const std::string& text, int width) {
+    if (text_width(text) <= width) return text;
+    std::string start = text;
+    while (!start.empty() && text_width(start + "..") > width) start.pop_back();
+    return start + "..";
+}
+
+/// Draws one line of text. The font gives rectangles one unit thick, four corners each.
+void draw_text(Sheet& sheet, int x, int y, std::string text, std::uint8_t grey) {
+    struct Corner {
+        float x, y, z;
+        std::array<unsigned char, 4> colour;
+    };
+    std::vector<Corner> corners(text.size() * 100 + 4);
+    const int bytes = static_cast<int>(corners.size() * sizeof(Corner));
+    const int quads = stb_easy_font_print(0.0F, 0.0F, text.data(), nullptr, corners.data(), bytes);
+    for (int i = 0; i < quads; ++i) {
+        const Corner& a = corners[static_cast<std::size_t>(i) * 4];
+        const Corner& b = corners[static_cast<std::size_t>(i) * 4 + 2];
+        const auto px = [](float units) { return static_cast<int>(units) * text_scale; };
+        sheet.fill(x + px(a.x), y + px(a.y), x + px(b.x), y + px(b.y), grey);
+    }
+}
+
+// ---- Panels ----
+
+/// The size of a panel: the longer side at most `longer_px`, the aspect kept, never enlarged.
+Size panel_size(const Image16& image, int longer_px) {
+    const int longer = std::max(image.width, image.height);
+    if (longer <= longer_px) return {image.width, image.height};
+    const auto scaled = [&](int side) {
+        return std::max(
+            1, static_cast<int>(std::lround(static_cast<double>(side) * longer_px / longer)));
+    };
+    return {scaled(image.width), scaled(image.height)};
+}
+
+/// The values that one averaged value covers, the outermost ones in part.
+struct Run {
+    int first = 0, last = 0;                      ///< both included
+    float first_share = 1.0F, last_share = 1.0F;  ///< of their areas; the same if there is one
+    float weight = 1.0F;                          ///< 1 / the area covered
+
+    float share(int k) const { return k == first ? first_share : k == last ? last_share : 1.0F; }
+};
+
+/// @param count   values along a side
+/// @param wanted  values that it is averaged to, at most `count`
+std::vector<Run> runs(int count, int wanted) {
+    std::vector<Run> list(static_cast<std::size_t>(wanted));
+    for (int i = 0; i < wanted; ++i) {
+        const double begin = static_cast<double>(i) * count / wanted;
+        const double end = static_cast<double>(i + 1) * count / wanted;
+        Run& run = list[static_cast<std::size_t>(i)];
+        run.first = static_cast<int>(begin);
+        run.last = std::min(count, static_cast<int>(std::ceil(end))) - 1;
+        run.first_share = static_cast<float>(std::min(run.first + 1.0, end) - begin);
+        run.last_share = static_cast<float>(end - std::max<double>(run.last, begin));
+        run.weight = static_cast<float>(1.0 / (end - begin));
+    }
+    return list;
+}
+
+/// Averages one row of codes, channels interleaved.
+void average_row(const std::uint16_t* codes, int channels, const std::vector<Run>& columns,
+                 float* to) {
+    for (const Run& run : columns) {
+        for (int c = 0; c < channels; ++c) {
+            float sum = run.first_share * codes[run.first * channels + c];
+            for (int k = run.first + 1; k < run.last; ++k) sum += codes[k * channels + c];
+            if (run.last > run.first) sum += run.last_share * codes[run.last * channels + c];
+            *to++ = sum * run.weight;
+        }
+    }
+}
+
+/// Area averaging. @return codes as floats, channels interleaved
+std::vector<float> scale_down(const Image16& image, Size size) {
+    const std::vector<Run> columns = runs(image.width, size.width);
+    const std::size_t row = static_cast<std::size_t>(image.width) * image.channels;
+    const std::size_t out_row = static_cast<std::size_t>(size.width) * image.channels;
+    std::vector<float> small(out_row * size.height);
+    std::vector<float> narrow(out_row);
+    float* to = small.data();
+    int done = -1;  // the row that `narrow` holds: neighbours share the one on their border
+    for (const Run& run : runs(image.height, size.height)) {
+        for (int y = run.first; y <= run.last; ++y) {
+            if (y != done) average_row(&image.codes[row * y], image.channels, columns, &narrow[0]);
+            done = y;
+            const float share = run.share(y) * run.weight;
+            for (std::size_t x = 0; x < out_row; ++x) to[x] += share * narrow[x];
+        }
+        to += out_row;
+    }
+    return small;
+}
+
+void draw_panel(Sheet& sheet, int x0, int y0, const Image16& image, Size size) {
+    sheet.fill(x0 - 1, y0 - 1, x0 + size.width + 1, y0 + size.height + 1, edge_grey);
+    const std::vector<float> values = scale_down(image, size);
+    const float* from = values.data();
+    for (int y = 0; y < size.height; ++y) {
+        std::uint8_t* to = sheet.at(x0, y0 + y);
+        for (int x = 0; x < size.width; ++x, to += 3, from += image.channels) {
+            for (int c = 0; c < 3; ++c) {
+                const float code = from[image.channels == 1 ? 0 : c];
+                to[c] = static_cast<std::uint8_t>(code / 257.0F + 0.5F);  // 65535 = 257 * 255
+            }
+        }
+    }
+}
+
+// ---- The sheet ----
+
+int sheet_width(int columns, int cell_width) {
+    return 2 * ProofLayout::margin + columns * cell_width + (columns - 1) * ProofLayout::gap;
+}
+
+int sheet_height(int rows, int cell_height, int top) {
+    return top + rows * (cell_height + ProofLayout::caption_height) +
+           (rows - 1) * ProofLayout::gap + ProofLayout::margin;
+}
+
+/// The number of columns whose sheet is nearest to 3:2; of equals, the one with fewer rows.
+int choose_columns(int panels, const ProofLayout& cells) {
+    int best = 1;
+    double best_distance = std::numeric_limits<double>::infinity();
+    for (int columns = panels; columns >= 1; --columns) {
+        const int rows = (panels + columns - 1) / columns;
+        const double aspect = static_cast<double>(sheet_width(columns, cells.cell_width)) /
+                              sheet_height(rows, cells.cell_height, cells.top);
+        const double distance = std::abs(std::log(aspect / 1.5));
+        if (distance < best_distance) {
+            best = columns;
+            best_distance = distance;
+        }
+    }
+    return best;
+}
+
+std::vector<std::byte> png_of(const Sheet& sheet) {
+    std::vector<std::byte> out;
+    const auto append = [](void* context, void* data, int size) {
+        const auto* bytes = static_cast<const std::byte*>(data);
+        auto& to = *static_cast<std::vector<std::byte>*>(context);
+        to.insert(to.end(), bytes, bytes + size);
+    };
+    if (stbi_write_png_to_func(append, &out, sheet.width, sheet.height, 3, sheet.rgb.data(),
+                               sheet.width * 3) == 0) {
+        throw std::bad_alloc();  // its only failure
+    }
+    return out;
+}
+
+}  // namespace
+
+ProofLayout lay_out_proof(const std::vector<ProofPanel>& panels, const std::string& title,
+                          const ProofLook& look) {
+    assert(!panels.empty() && look.panel_px > 0 && look.columns >= 0);
+    ProofLayout layout;
+    for (const ProofPanel& panel : panels) {
+        const Size size = panel_size(panel.image, look.panel_px);
+        layout.cell_width = std::max(layout.cell_width, size.width);
+        layout.cell_height = std::max(layout.cell_height, size.height);
+    }
+    const int count = static_cast<int>(panels.size());
+    layout.top = ProofLayout::margin + (title.empty() ? 0 : ProofLayout::title_height);
+    layout.columns = look.columns > 0 ? look.columns : choose_columns(count, layout);
+    layout.rows = (count + layout.columns - 1) / layout.columns;
+    layout.width = sheet_width(layout.columns, layout.cell_width);
+    layout.height = sheet_height(layout.rows, layout.cell_height, layout.top);
+    return layout;
+}
+
+std::vector<std::byte> encode_proof(const std::vector<ProofPanel>& panels, const std::string& title,
+                                    const ProofLook& look) {
+    const ProofLayout layout = lay_out_proof(panels, title, look);
+    if (static_cast<double>(layout.width) * layout.height > most_sheet_px) {
+        throw Error(ExitCode::not_written, "a proof of " + std::to_string(layout.width) + " x " +
+                                               std::to_string(layout.height) +
+                                               " px is too large; show fewer or smaller panels");
+    }
+    Sheet sheet(layout.width, layout.height);
+    const std::string heading = shorten(printable(title), layout.width - 2 * ProofLayout::margin);
+    draw_text(sheet, ProofLayout::margin, ProofLayout::margin - 2, heading, title_grey);
+    for (int i = 0; i < static_cast<int>(panels.size()); ++i) {
+        const ProofPanel& panel = panels[static_cast<std::size_t>(i)];
+        const Size size = panel_size(panel.image, look.panel_px);
+        const int column = i % layout.columns;
+        const int row = i / layout.columns;
+        const int x = ProofLayout::margin + column * (layout.cell_width + ProofLayout::gap);
+        const int foot =
+            layout.top + layout.cell_height +
+            row * (layout.cell_height + ProofLayout::caption_height + ProofLayout::gap);
+        draw_panel(sheet, x + (layout.cell_width - size.width) / 2, foot - size.height, panel.image,
+                   size);
+        const int caption_top = foot + ProofLayout::caption_height - text_height;
+        draw_text(sheet, x, caption_top, shorten(printable(panel.caption), layout.cell_width),
+                  caption_grey);
+    }
+    return png_of(sheet);
+}
+
+}  // namespace rakelight
