@@ -1,0 +1,35 @@
+#include "batch/tasks.hpp"
+
+#include <algorithm>
+#include <atomic>
+#include <exception>
+#include <thread>
+
+namespace rakelight {
+
+void run_tasks(const std::vector<std::function<void()>>& tasks) {
+    std::vector<std::exception_ptr> failures(tasks.size());
+    std::atomic<std::size_t> next{0};
+    std::atomic<bool> failed{false};
+    const auto work = [&] {
+        for (std::size_t i = next++; i < tasks.size() && !failed; i = next++) {
+            try {
+                tasks[i]();
+            } catch (...) {
+                failures[i] = std::current_exception();
+                failed = true;
+            }
+        }
+    };
+    const std::size_t count =
+        std::min<std::size_t>(tasks.size(), std::max(1U, std::thread::hardware_concurrency()));
+    std::vector<std::jthread> threads;
+    for (std::size_t i = 1; i < count; ++i) threads.emplace_back(work);
+    work();
+    threads.clear();  // joins
+    for (const auto& failure : failures) {
+        if (failure) std::rethrow_exception(failure);
+    }
+}
+
+}  // namespace rakelight

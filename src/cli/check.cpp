@@ -1,0 +1,75 @@
+// rakelight check: everything that can be known without rendering.
+
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <memory>
+#include <nlohmann/json.hpp>
+
+#include "batch/job.hpp"
+#include "cli/commands.hpp"
+#include "cli/options.hpp"
+#include "cli/terminal.hpp"
+
+namespace rakelight {
+namespace {
+
+struct CheckCommand {
+    TalkOptions talk;
+    SceneOptions scenes;
+    LoadOptions load;
+};
+
+nlohmann::ordered_json json_of(const PreparedScene& prepared) {
+    const Framing& framing = prepared.framing;
+    return {{"scene", prepared.scene.path.string()},
+            {"width_px", framing.grid.width},
+            {"height_px", framing.grid.height},
+            {"triangles", prepared.mesh.indices().size() / 3},
+            {"size_mm", {framing.subject.size_mm().x, framing.subject.size_mm().y}},
+            {"depth_mm", framing.subject.near_mm - framing.subject.far_mm},
+            {"mm_per_unit", framing.camera.mm_per_unit},
+            {"outside_field_mm", framing.subject.outside_field_mm},
+            {"outside_image_mm", framing.subject.outside_image_mm},
+            {"locked", framing.locked},
+            {"warnings", prepared.warnings()}};
+}
+
+void print_text(const PreparedScene& prepared) {
+    const Framing& framing = prepared.framing;
+    const glm::dvec2 size = framing.subject.size_mm();
+    std::printf("%s: good%s\n", prepared.scene.name.c_str(), framing.locked ? ", locked" : "");
+    std::printf("  picture   %d x %d px, %.4g px/mm\n", framing.grid.width, framing.grid.height,
+                framing.grid.px_per_mm);
+    std::printf("  subject   %s mm on the blank, %.2f mm deep, %.6g mm to a model unit\n",
+                size_text(size.x, size.y, 2).c_str(),
+                framing.subject.near_mm - framing.subject.far_mm, framing.camera.mm_per_unit);
+    std::printf("  model     %s triangles in %zu parts\n",
+                count_text(prepared.mesh.indices().size() / 3).c_str(),
+                prepared.mesh.parts().size());
+}
+
+void run(const CheckCommand& options) {
+    auto json = nlohmann::ordered_json::array();
+    for (auto& scene : read_scenes(options.scenes)) {
+        const PreparedScene prepared = prepare_scene(std::move(scene), options.load);
+        say_warnings(options.talk, prepared.scene.name, prepared.warnings());
+        json.push_back(json_of(prepared));
+        if (!options.talk.json && !options.talk.quiet) print_text(prepared);
+    }
+    if (options.talk.json) std::puts(json.dump(2).c_str());
+}
+
+}  // namespace
+
+void add_check(CLI::App& app, Command& command) {
+    auto options = std::make_shared<CheckCommand>();
+    CLI::App* sub = app.add_subcommand(
+        "check", "Say everything that can be known without rendering: faults, sizes, overshoots");
+    add_scene_options(*sub, options->scenes);
+    add_load_options(*sub, options->load);
+    add_talk_options(*sub, options->talk);
+    sub->footer("Example:\n  rakelight check medal.toml tag.toml");
+    sub->final_callback([options, &command] { command = [options] { run(*options); }; });
+}
+
+}  // namespace rakelight

@@ -1,0 +1,75 @@
+// rakelight graphics: which context and driver is used, and its limits.
+
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <memory>
+#include <nlohmann/json.hpp>
+
+#include "cli/commands.hpp"
+#include "cli/options.hpp"
+
+namespace rakelight {
+namespace {
+
+struct GraphicsOptions {
+    TalkOptions talk;
+    ContextChoice choice = ContextChoice::automatic;
+};
+
+void print_json(const GraphicsFacts& facts) {
+    nlohmann::ordered_json json = {{"context", facts.way},
+                                   {"vendor", facts.vendor},
+                                   {"renderer", facts.renderer},
+                                   {"opengl", facts.gl_version},
+                                   {"glsl", facts.glsl_version},
+                                   {"max_texture_px", facts.max_texture_px},
+                                   {"max_viewport_px", facts.max_viewport_px},
+                                   {"max_array_layers", facts.max_array_layers},
+                                   {"max_uniform_block_bytes", facts.max_uniform_block_bytes}};
+    json["tried"] = nlohmann::ordered_json::array();
+    for (const auto& attempt : facts.attempts) {
+        json["tried"].push_back(
+            {{"way", attempt.way}, {"taken", attempt.taken}, {"outcome", attempt.outcome}});
+    }
+    std::puts(json.dump(2).c_str());
+}
+
+void print_text(const GraphicsFacts& facts) {
+    std::printf("context    %s\n", facts.way.c_str());
+    std::printf("renderer   %s\n", facts.renderer.c_str());
+    std::printf("vendor     %s\n", facts.vendor.c_str());
+    std::printf("OpenGL     %s\n", facts.gl_version.c_str());
+    std::printf("GLSL       %s\n", facts.glsl_version.c_str());
+    std::printf(
+        "limits     textures to %d px, viewports to %d px, %d layers, uniform blocks to %d "
+        "bytes\n",
+        facts.max_texture_px, facts.max_viewport_px, facts.max_array_layers,
+        facts.max_uniform_block_bytes);
+    std::printf("tried\n");
+    for (const auto& attempt : facts.attempts) {
+        std::printf("  %s: %s\n", attempt.way.c_str(), attempt.outcome.c_str());
+    }
+}
+
+}  // namespace
+
+void add_graphics(CLI::App& app, Command& command) {
+    auto options = std::make_shared<GraphicsOptions>();
+    CLI::App* sub = app.add_subcommand(
+        "graphics", "Say which graphics context and driver is used, its limits, what was tried");
+    add_talk_options(*sub, options->talk);
+    add_context_option(*sub, options->choice);
+    sub->footer("Example:\n  rakelight graphics --context egl");
+    sub->final_callback([options, &command] {
+        command = [options] {
+            const auto context = open_context(options->choice);
+            if (options->talk.json) {
+                print_json(context->facts());
+            } else {
+                print_text(context->facts());
+            }
+        };
+    });
+}
+
+}  // namespace rakelight

@@ -1,0 +1,150 @@
+// rakelight inspect: what was bought.
+
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <memory>
+#include <nlohmann/json.hpp>
+
+#include "cli/commands.hpp"
+#include "cli/options.hpp"
+#include "cli/terminal.hpp"
+#include "model/load.hpp"
+
+namespace rakelight {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+struct InspectCommand {
+    TalkOptions talk;
+    std::filesystem::path file;
+    LoadOptions load;
+};
+
+Json box_of(const Bounds& bounds) {
+    return {{"low", {bounds.low.x, bounds.low.y, bounds.low.z}},
+            {"high", {bounds.high.x, bounds.high.y, bounds.high.z}}};
+}
+
+Json parts_of(const Mesh& mesh) {
+    Json parts = Json::array();
+    for (const auto& part : mesh.parts()) {
+        parts.push_back({{"name", part.name},
+                         {"material", part.material},
+                         {"triangles", part.triangle_count},
+                         {"bounds", box_of(part.bounds)}});
+    }
+    return parts;
+}
+
+void print_json(const InspectCommand& options, const Mesh& mesh) {
+    const ModelFacts& facts = mesh.facts();
+    const Json json = {{"file", options.file.string()},
+                       {"format", facts.format},
+                       {"bytes", mesh.file_bytes()},
+                       {"hash", mesh.hash()},
+                       {"triangles", mesh.indices().size() / 3},
+                       {"vertices", mesh.vertices().size()},
+                       {"bounds", box_of(mesh.bounds())},
+                       {"up", facts.up},
+                       {"up_reason", facts.up_reason},
+                       {"mm_per_unit", facts.mm_per_unit},
+                       {"unit_reason", facts.unit_reason},
+                       {"closed", facts.closed},
+                       {"shells", facts.shells},
+                       {"boundary_edges", facts.boundary_edges},
+                       {"crowded_edges", facts.crowded_edges},
+                       {"normals", facts.normals},
+                       {"triangles_in_file", facts.triangles_in_file},
+                       {"dropped_degenerate", facts.dropped_degenerate},
+                       {"dropped_not_finite", facts.dropped_not_finite},
+                       {"dropped_lines_points", facts.dropped_lines_points},
+                       {"flipped_windings", facts.flipped_windings},
+                       {"broken_normals", facts.broken_normals},
+                       {"warnings", facts.warnings},
+                       {"parts", parts_of(mesh)}};
+    std::puts(json.dump(2, ' ', false, Json::error_handler_t::replace).c_str());
+}
+
+void print_size(const Mesh& mesh) {
+    const glm::dvec3 size = mesh.bounds().size();
+    const double unit = mesh.facts().mm_per_unit;
+    std::printf("size       %.6g x %.6g x %.6g units (x, y, z)", size.x, size.y, size.z);
+    if (unit > 0.0) {
+        std::printf(" = %.6g x %.6g x %.6g mm", unit * size.x, unit * size.y, unit * size.z);
+    }
+    std::printf("\nunit       %s\n", mesh.facts().unit_reason.c_str());
+}
+
+void print_faults(const ModelFacts& facts) {
+    const auto line = [](std::uint64_t count, const char* what) {
+        if (count > 0) std::printf("  %s %s\n", count_text(count).c_str(), what);
+    };
+    std::printf("faults and repairs\n");
+    const std::uint64_t all = facts.dropped_degenerate + facts.dropped_not_finite +
+                              facts.dropped_lines_points + facts.flipped_windings +
+                              facts.broken_normals + facts.boundary_edges + facts.crowded_edges;
+    if (all == 0) std::printf("  none\n");
+    line(facts.boundary_edges, "open edges (fine for a relief where they face away)");
+    line(facts.crowded_edges, "edges with more than two triangles");
+    line(facts.dropped_degenerate, "triangles without area dropped");
+    line(facts.dropped_not_finite, "triangles with corners that are no numbers dropped");
+    line(facts.dropped_lines_points, "lines and points dropped");
+    line(facts.flipped_windings, "triangles turned to agree with their neighbours");
+    line(facts.broken_normals, "broken normals made anew");
+}
+
+void print_parts(const Mesh& mesh, bool all) {
+    constexpr std::size_t shown_at_first = 40;
+    std::printf("parts      %zu\n", mesh.parts().size());
+    std::size_t shown = 0;
+    for (const auto& part : mesh.parts()) {
+        if (!all && shown++ == shown_at_first) {
+            std::printf("  ... (--verbose lists all)\n");
+            break;
+        }
+        std::printf("  %-28s %12s triangles%s%s\n", part.name.c_str(),
+                    count_text(part.triangle_count).c_str(),
+                    part.material.empty() ? "" : "   material ", part.material.c_str());
+    }
+}
+
+void print_text(const InspectCommand& options, const Mesh& mesh) {
+    const ModelFacts& facts = mesh.facts();
+    std::printf("file       %s, %s bytes, %s\n", options.file.string().c_str(),
+                count_text(mesh.file_bytes()).c_str(), facts.format.c_str());
+    std::printf("triangles  %s in %s shell%s, %s\n", count_text(mesh.indices().size() / 3).c_str(),
+                count_text(facts.shells).c_str(), facts.shells == 1 ? "" : "s",
+                facts.closed ? "closed" : "not closed");
+    print_size(mesh);
+    std::printf("up         %s: %s\n", facts.up.c_str(), facts.up_reason.c_str());
+    std::printf("normals    %s\n", facts.normals.c_str());
+    print_faults(facts);
+    print_parts(mesh, options.talk.verbose);
+    if (options.talk.verbose) std::printf("hash       %s\n", mesh.hash().c_str());
+}
+
+void run(const InspectCommand& options) {
+    const Mesh mesh = load_model(options.file, options.load);
+    say_warnings(options.talk, options.file.filename().string(), mesh.facts().warnings);
+    if (options.talk.json) {
+        print_json(options, mesh);
+    } else {
+        print_text(options, mesh);
+    }
+}
+
+}  // namespace
+
+void add_inspect(CLI::App& app, Command& command) {
+    auto options = std::make_shared<InspectCommand>();
+    CLI::App* sub = app.add_subcommand(
+        "inspect", "Say what a model is: parts, size, up axis, whether it is closed, faults");
+    sub->add_option("MODEL", options->file, "Model file")->required()->type_name("");
+    add_load_options(*sub, options->load);
+    add_talk_options(*sub, options->talk);
+    sub->footer("Example:\n  rakelight inspect shell.ply");
+    sub->final_callback([options, &command] { command = [options] { run(*options); }; });
+}
+
+}  // namespace rakelight

@@ -1,0 +1,128 @@
+// rakelight render: the passes, the manifest, a proof.
+
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <set>
+
+#include "batch/job.hpp"
+#include "cli/commands.hpp"
+#include "cli/options.hpp"
+#include "cli/terminal.hpp"
+#include "error.hpp"
+
+namespace rakelight {
+namespace {
+
+namespace fs = std::filesystem;
+
+struct RenderCommand {
+    TalkOptions talk;
+    SceneOptions scenes;
+    LoadOptions load;
+    ContextChoice choice = ContextChoice::automatic;
+    fs::path out;
+    bool no_proof = false;
+};
+
+// --out holds one scene's files directly, and a folder for each of several.
+fs::path folder_of(const Scene& scene, const RenderCommand& options) {
+    if (!options.out.empty()) {
+        const fs::path out = fs::absolute(options.out);
+        return options.scenes.files.size() == 1 ? out : out / scene.name;
+    }
+    return scene.output_folder.value_or(scene.path.parent_path() / (scene.name + "-passes"));
+}
+
+std::vector<fs::path> folders_of(const std::vector<Scene>& scenes, const RenderCommand& options) {
+    std::vector<fs::path> folders;
+    std::set<fs::path> seen;
+    for (const auto& scene : scenes) {
+        folders.push_back(folder_of(scene, options).lexically_normal());
+        if (seen.insert(folders.back()).second) continue;
+        throw Error(ExitCode::wrong_use,
+                    "two scenes would write into " + folders.back().string() +
+                        "; expected a folder for each: set [output] folder, or rename a scene");
+    }
+    return folders;
+}
+
+void print_json(const std::vector<PreparedScene>& scenes, const std::vector<fs::path>& folders,
+                const std::vector<RenderedScene>& done) {
+    auto json = nlohmann::ordered_json::array();
+    for (std::size_t i = 0; i < done.size(); ++i) {
+        json.push_back(
+            {{"scene", scenes[i].scene.path.string()},
+             {"folder", folders[i].string()},
+             {"files", done[i].files},
+             {"size_mm",
+              {scenes[i].framing.subject.size_mm().x, scenes[i].framing.subject.size_mm().y}},
+             {"field_share", done[i].visible.field_share},
+             {"warnings", done[i].warnings}});
+    }
+    std::puts(json.dump(2).c_str());
+}
+
+void print_text(const PreparedScene& scene, const fs::path& folder, const RenderedScene& done) {
+    const glm::dvec2 size = scene.framing.subject.size_mm();
+    std::printf("%s: subject %s mm, %.1f %% of the field, depth %.3f mm; %zu files in %s\n",
+                scene.scene.name.c_str(), size_text(size.x, size.y, 2).c_str(),
+                100.0 * done.visible.field_share, done.visible.far_mm - done.visible.near_mm,
+                done.files.size(), folder.string().c_str());
+}
+
+std::vector<PreparedScene> prepare_all(std::vector<Scene> scenes, const RenderCommand& options,
+                                       ProgressLine& progress) {
+    std::vector<PreparedScene> prepared;
+    for (auto& scene : scenes) {
+        progress.show(prepared.size(), scene.name, "loading the model");
+        prepared.push_back(prepare_scene(std::move(scene), options.load));
+    }
+    return prepared;
+}
+
+void run(const RenderCommand& options) {
+    std::vector<Scene> scenes = read_scenes(options.scenes);
+    const auto folders = folders_of(scenes, options);
+    ProgressLine progress(options.talk, scenes.size());
+    const auto prepared = prepare_all(std::move(scenes), options, progress);
+    progress.show(0, prepared.front().scene.name, "opening a graphics context");
+    const auto context = open_context(options.choice);
+    say_verbose(options.talk,
+                "graphics: " + context->facts().way + ", " + context->facts().renderer);
+    Renderer renderer(*context);
+    std::vector<RenderedScene> done;
+    for (std::size_t i = 0; i < prepared.size(); ++i) {
+        RenderOptions render{folders[i], !options.no_proof, [&](const std::string& step) {
+                                 progress.show(i, prepared[i].scene.name, step);
+                             }};
+        done.push_back(render_scene(prepared[i], renderer, context->facts(), render));
+        progress.clear();
+        say_warnings(options.talk, prepared[i].scene.name, done[i].warnings);
+        if (!options.talk.quiet && !options.talk.json) {
+            print_text(prepared[i], folders[i], done[i]);
+        }
+    }
+    if (options.talk.json) print_json(prepared, folders, done);
+}
+
+}  // namespace
+
+void add_render(CLI::App& app, Command& command) {
+    auto options = std::make_shared<RenderCommand>();
+    CLI::App* sub = app.add_subcommand("render", "Render the passes, the manifest and a proof");
+    add_scene_options(*sub, options->scenes);
+    sub->add_option("--out", options->out,
+                    "Folder for the files; with several scenes, one folder each in it. Without: "
+                    "[output] folder, or NAME-passes beside the scene")
+        ->type_name("FOLDER");
+    sub->add_flag("--no-proof", options->no_proof, "Leave the proof sheet out");
+    add_context_option(*sub, options->choice);
+    add_load_options(*sub, options->load);
+    add_talk_options(*sub, options->talk);
+    sub->footer("Example:\n  rakelight render medal.toml --set image.px_per_mm=80 --out medal-80");
+    sub->final_callback([options, &command] { command = [options] { run(*options); }; });
+}
+
+}  // namespace rakelight

@@ -1,0 +1,22 @@
+#pragma once
+// The blank as images: area coverage of its regions.
+
+#include <string>
+#include <vector>
+
+#include "framing/blank.hpp"
+#include "image/plane.hpp"
+
+namespace rakelight {
+
+struct BlankMask {
+    std::string region;  ///< "blank", "field", "rim", "hole", "exergue"
+    Plane coverage;      ///< share of the pixel's area, 0..1
+};
+
+/// "blank" is everything inside the outline but the hole; "field" and "rim" are its two regions,
+/// both less the hole; "hole" and "exergue" (a segment of the field) only where the blank has them.
+/// Each pixel's share is exact along x and the mean of 16 lines along y.
+std::vector<BlankMask> blank_masks(const BlankGeometry& blank, const ImageGrid& grid);
+
+}  // namespace rakelight

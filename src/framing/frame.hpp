@@ -1,0 +1,61 @@
+#pragma once
+// Framing: from a scene and a mesh to the camera, and what can be said about the picture before it
+// is rendered.
+
+#include <string>
+#include <vector>
+
+#include "framing/blank.hpp"
+#include "framing/camera.hpp"
+#include "model/mesh.hpp"
+#include "scene/scene.hpp"
+
+namespace rakelight {
+
+/// Where the subject lies on the blank. Lengths in mm; exact, from the model's own points.
+struct SubjectOnBlank {
+    glm::dvec2 low_mm{0.0};  ///< of its bounding box
+    glm::dvec2 high_mm{0.0};
+    double near_mm = 0.0;  ///< view z of its nearest and farthest point, seen or not
+    double far_mm = 0.0;
+    double outside_field_mm = 0.0;  ///< how far it reaches over the field's edge; 0: not at all
+    double outside_image_mm = 0.0;  ///< how far it reaches over the picture's edge
+    glm::dvec2 size_mm() const { return high_mm - low_mm; }
+};
+
+struct Framing {
+    Camera camera;
+    ImageGrid grid;
+    SubjectOnBlank subject;
+    bool locked = false;  ///< the camera is the scene's locked one
+    std::vector<std::string>
+        warnings;  ///< overshoots, a replaced model, a pose edited after a lock
+};
+
+/// The rotation from the model file's axes to view axes, the pose included.
+glm::dmat3 view_from_model(const PoseSettings& pose, Axis up, std::optional<Axis> front);
+
+/// The direction of an axis, a unit vector; and its name as scene files write it.
+glm::dvec3 axis_vector(Axis axis);
+std::string axis_name(Axis axis);
+/// The axis of a name such as "+y". The name is valid: it comes from our own code.
+Axis axis_from_name(const std::string& name);
+
+/// One flag per part of the mesh: what `use` and `skip` leave.
+/// Throws Error(bad_scene) when a pattern matches no part (naming the parts), or nothing is left.
+std::vector<bool> used_parts(const ModelSettings& settings, const Mesh& mesh);
+
+/// Part numbers whose names match any of the patterns. Throws as used_parts does; `key` is where
+/// the patterns stand in the scene file.
+std::vector<std::uint32_t> parts_matching(const std::vector<std::string>& patterns,
+                                          const Mesh& mesh, const std::string& key);
+
+/// Resolves the camera: the locked one, or pose and fit.
+/// Throws Error(bad_scene) when nothing can be fitted (no room, or fit = none without a scale), and
+/// Error(unusable_picture) when the subject lies wholly outside the picture.
+Framing frame(const Scene& scene, const Mesh& mesh, const std::vector<bool>& used);
+
+/// The locked camera that `rakelight lock` writes for a framing.
+LockedCamera locked_camera(const Scene& scene, const Mesh& mesh, const Camera& camera);
+
+}  // namespace rakelight
