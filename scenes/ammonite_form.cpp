@@ -85,9 +85,9 @@ double RaupCoil::outer_radius_mm(double angle_rad) const {
 }
 
 double RaupCoil::axis_distance(double angle_rad) const {
-    // The first whorl starts almost on the axis: no hole stays open through the middle.
+    // The first chamber lies across the axis: no hole stays open through the middle.
     const double grown_whorls = std::max(0.0, (angle_rad - first_angle_rad()) / kTurn);
-    return glm::mix(0.04, axis_distance_d, smooth_step(0.0, 1.1, grown_whorls));
+    return glm::mix(-0.30, axis_distance_d, smooth_step(0.0, 1.1, grown_whorls));
 }
 
 double RaupCoil::whorl_height_mm(double angle_rad) const {

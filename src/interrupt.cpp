@@ -19,7 +19,9 @@ void catch_interrupts() {
     std::signal(SIGTERM, remember_signal);
 }
 
-int interrupt_signal() noexcept { return pending_signal; }
+int interrupt_signal() noexcept {
+    return pending_signal;
+}
 
 void stop_if_interrupted() {
     if (pending_signal == SIGINT) throw Error(ExitCode::interrupted, "interrupted");

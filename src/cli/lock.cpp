@@ -44,7 +44,7 @@ void run(const LockCommand& options) {
     const PreparedScene prepared = prepare_scene(std::move(scene), options.load);
     const LockedCamera camera =
         locked_camera(prepared.scene, prepared.mesh, prepared.framing.camera);
-    const std::string locked = with_locked_table(text, camera);
+    const std::string locked = with_locked_table(text, camera, options.file);
     if (locked != text) replace_file(options.file, locked);
     say_warnings(options.talk, prepared.scene.name, prepared.warnings());
     const glm::dvec2 size = prepared.framing.subject.size_mm();

@@ -29,8 +29,8 @@ struct BlankSettings {
     double width_mm = 38.0;
     double height_mm = 38.0;
     double corner_radius_mm = 0.0;  ///< rectangle only
-    double rim_mm = 0.0;            ///< width of the raised edge; the field is the blank less the rim
-    double exergue_mm = 0.0;        ///< height of the field's lowest segment, kept free for the date
+    double rim_mm = 0.0;      ///< width of the raised edge; the field is the blank less the rim
+    double exergue_mm = 0.0;  ///< height of the field's lowest segment, kept free for the date
     std::optional<HoleSettings> hole;
 };
 
@@ -44,15 +44,15 @@ enum class NormalSource {
 };
 
 struct ModelSettings {
-    std::filesystem::path file;        ///< absolute, resolved against the scene file
-    std::string file_as_written;       ///< as it stands in the scene file, for messages and manifest
-    std::optional<Axis> up;            ///< empty: what the file states, or its format's convention
-    std::optional<Axis> front;         ///< the side that faces the viewer at yaw 0; empty: by `up`
-    std::optional<double> mm_per_unit; ///< from `unit`; empty: what the file states, or its format's
-    std::vector<std::string> use;      ///< part names, `*` and `?` allowed; empty: all
-    std::vector<std::string> skip;     ///< taken away after `use`
+    std::filesystem::path file;   ///< absolute, resolved against the scene file
+    std::string file_as_written;  ///< as it stands in the scene file, for messages and manifest
+    std::optional<Axis> up;       ///< empty: what the file states, or its format's convention
+    std::optional<Axis> front;    ///< the side that faces the viewer at yaw 0; empty: by `up`
+    std::optional<double> mm_per_unit;  ///< from `unit`; empty: by the file or its format
+    std::vector<std::string> use;       ///< part names, `*` and `?` allowed; empty: all
+    std::vector<std::string> skip;      ///< taken away after `use`
     NormalSource normals = NormalSource::automatic;
-    double crease_deg = 60.0;          ///< faces that meet at more than this stay sharp
+    double crease_deg = 60.0;  ///< faces that meet at more than this stay sharp
 };
 
 enum class Projection { parallel, perspective };
@@ -70,11 +70,11 @@ enum class Fit { field, blank, none };
 
 struct FramingSettings {
     Fit fit = Fit::field;
-    double margin_mm = 0.8;           ///< kept free between the subject and the edge of what it fits
-    bool clear_hole = true;           ///< fit below the hole rather than across it
-    glm::dvec2 shift_mm{0.0, 0.0};    ///< after the fit; +x right, +y up
-    double zoom = 1.0;                ///< after the fit, about the middle of what it fits
-    std::optional<double> mm_per_unit;///< fit = none: size of one model unit on the blank
+    double margin_mm = 0.8;         ///< kept free between the subject and the edge of what it fits
+    bool clear_hole = true;         ///< fit below the hole rather than across it
+    glm::dvec2 shift_mm{0.0, 0.0};  ///< after the fit; +x right, +y up
+    double zoom = 1.0;              ///< after the fit, about the middle of what it fits
+    std::optional<double> mm_per_unit;  ///< fit = none: size of one model unit on the blank
 };
 
 enum class Covers { blank, field };
@@ -131,10 +131,10 @@ struct LockedCamera {
     glm::dmat3 view_from_model{1.0};  ///< a rotation
     glm::dvec3 centre_model{0.0};     ///< in model units, the file's own axes
     double mm_per_unit = 1.0;
-    glm::dvec2 picture_mm{0.0};       ///< where the view axis meets the blank, from its middle
-    double eye_mm = 0.0;              ///< perspective: eye to the plane through the centre
-    std::string model_hash;           ///< of the model's file when it was locked
-    std::string settings_hash;        ///< of model.up, pose, framing and blank when it was locked
+    glm::dvec2 picture_mm{0.0};  ///< where the view axis meets the blank, from its middle
+    double eye_mm = 0.0;         ///< perspective: eye to the plane through the centre
+    std::string model_hash;      ///< of the model's file when it was locked
+    std::string settings_hash;   ///< of model.up, pose, framing and blank when it was locked
 };
 
 struct Scene {

@@ -1,0 +1,81 @@
+// [model] and [output]: files, and how the model's own axes and units are to be read.
+
+#include <array>
+
+#include "scene/sections.hpp"
+
+namespace rakelight::scene_file {
+
+namespace {
+
+constexpr std::array<Word<std::optional<Axis>>, 7> axes{{{"auto", std::nullopt},
+                                                         {"+x", Axis::plus_x},
+                                                         {"-x", Axis::minus_x},
+                                                         {"+y", Axis::plus_y},
+                                                         {"-y", Axis::minus_y},
+                                                         {"+z", Axis::plus_z},
+                                                         {"-z", Axis::minus_z}}};
+
+/// Millimetres of one model unit. The inch is 25.4 mm exactly (international yard and pound
+/// agreement, 1959).
+constexpr std::array<Word<std::optional<double>>, 5> units{
+    {{"auto", std::nullopt}, {"mm", 1.0}, {"cm", 10.0}, {"m", 1000.0}, {"in", 25.4}}};
+
+constexpr std::array<Word<NormalSource>, 3> normal_sources{{{"auto", NormalSource::automatic},
+                                                            {"file", NormalSource::file},
+                                                            {"made", NormalSource::made}}};
+
+/// 0: the x axis, 1: y, 2: z, whichever way it points.
+int line_of(Axis axis) {
+    return static_cast<int>(axis) / 2;
+}
+
+std::string_view name_of(Axis axis) {
+    for (const auto& word : axes) {
+        if (word.value == axis) return word.name;
+    }
+    return "";
+}
+
+void check_axes(Report& report, const ModelSettings& model, const Found& up, const Found& front) {
+    if (!model.up || !model.front || line_of(*model.up) != line_of(*model.front)) return;
+    misfit(report, {&front, &up},
+           "the front " + std::string(name_of(*model.front)) + " with the top at " +
+               std::string(name_of(*model.up)),
+           "a front on another axis than up");
+}
+
+}  // namespace
+
+std::filesystem::path resolved(const std::string& as_written, const std::filesystem::path& folder) {
+    return (folder / std::filesystem::path(as_written)).lexically_normal();
+}
+
+ModelSettings read_model(TableReader table, Report& report, const std::filesystem::path& folder) {
+    ModelSettings model;
+    Found file = table.text("file", model.file_as_written);
+    const Found up = table.word("up", model.up, axes);
+    const Found front = table.word("front", model.front, axes);
+    table.word("unit", model.mm_per_unit, units);
+    table.texts("use", model.use);
+    table.texts("skip", model.skip);
+    table.word("normals", model.normals, normal_sources);
+    table.number("crease_deg", model.crease_deg, at_least(0.0).up_to(180.0).in("degrees"));
+    table.need(file, "the model's file, as in file = \"ammonite.ply\"");
+    table.finish();
+
+    check_axes(report, model, up, front);
+    model.file = resolved(model.file_as_written, folder);
+    return model;
+}
+
+std::optional<std::filesystem::path> read_output(TableReader table,
+                                                 const std::filesystem::path& folder) {
+    std::string as_written;
+    const Found found = table.text("folder", as_written);
+    table.finish();
+    if (!found.sound()) return std::nullopt;
+    return resolved(as_written, folder);
+}
+
+}  // namespace rakelight::scene_file

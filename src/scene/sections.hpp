@@ -1,0 +1,40 @@
+#pragma once
+// The tables of a scene file, one function each: keys, ranges and what must fit what.
+
+#include "scene/reader.hpp"
+#include "scene/report.hpp"
+#include "scene/scene.hpp"
+
+namespace rakelight::scene_file {
+
+/// Longest length that any key takes, and the largest blank, mm.
+constexpr double longest_mm = 2000.0;
+constexpr Range positive_mm = above(0.0).up_to(longest_mm).in("mm");
+constexpr Range zero_or_more_mm = at_least(0.0).up_to(longest_mm).in("mm");
+
+/// Where the blank's sizes stand, for what must fit the blank.
+struct BlankKeys {
+    Found shape, width, height, corner_radius, rim, exergue;
+};
+
+// Each reads one table and returns it with its defaults filled in; faults and warnings go to the
+// report.
+BlankSettings read_blank(TableReader table, Report& report, BlankKeys& keys);
+ModelSettings read_model(TableReader table, Report& report, const std::filesystem::path& folder);
+PoseSettings read_pose(TableReader table, Report& report);
+FramingSettings read_framing(TableReader table, Report& report, const BlankSettings& blank,
+                             const BlankKeys& keys);
+ImageSettings read_image(TableReader table, Report& report, const BlankSettings& blank,
+                         const BlankKeys& keys);
+std::optional<std::filesystem::path> read_output(TableReader table,
+                                                 const std::filesystem::path& folder);
+PassSettings read_passes(TableReader table, Report& report);
+std::optional<LockedCamera> read_locked(TableReader table, Report& report);
+
+/// What [pass] is when the file has none: every pass that needs no names, each with its defaults.
+Table default_passes();
+
+/// A path as a scene file writes it, made absolute against the file's folder.
+std::filesystem::path resolved(const std::string& as_written, const std::filesystem::path& folder);
+
+}  // namespace rakelight::scene_file
