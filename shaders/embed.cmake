@@ -1,9 +1,18 @@
-# Writes OUTPUT: one constexpr string per shader of FILES. raster.vert becomes raster_vert.
+# Writes OUTPUT: one constexpr string per shader of FILES. raster.vert becomes raster_vert. A line
+# "#include NAME" is replaced by that file of the shader's folder; GLSL itself has no includes.
+cmake_minimum_required(VERSION 3.25)
 set(text "#pragma once\n// Made from shaders/ at build time.\n\nnamespace rakelight::shader_sources {\n\n")
 foreach(file IN LISTS FILES)
-    get_filename_component(name ${file} NAME)
+    get_filename_component(name "${file}" NAME)
+    get_filename_component(folder "${file}" DIRECTORY)
     string(REPLACE "." "_" name ${name})
-    file(READ ${file} source)
+    file(READ "${file}" source)
+    string(REGEX MATCHALL "#include [a-z_.]+" includes "${source}")
+    foreach(line IN LISTS includes)
+        string(REPLACE "#include " "" included "${line}")
+        file(READ "${folder}/${included}" body)
+        string(REPLACE "${line}\n" "${body}" source "${source}")
+    endforeach()
     string(APPEND text "inline constexpr const char* ${name} = R\"glsl(${source})glsl\";\n\n")
 endforeach()
 string(APPEND text "}  // namespace rakelight::shader_sources\n")

@@ -5,10 +5,10 @@
 #include <cstdio>
 
 #include "batch/manifest.hpp"
+#include "batch/proof_sheet.hpp"
 #include "batch/tasks.hpp"
 #include "image/output_set.hpp"
 #include "image/png.hpp"
-#include "image/proof.hpp"
 #include "interrupt.hpp"
 #include "version.hpp"
 
@@ -73,28 +73,13 @@ PngInfo png_info(const Picture& picture, double px_per_mm) {
              {"Encoding numbers", numbers}}};
 }
 
-std::vector<std::byte> proof_of(const PreparedScene& prepared, const std::vector<Picture>& pictures,
-                                const RenderedPlanes& planes) {
-    constexpr double lamp_deg = 135.0;  // from the upper left, as reliefs are judged
-    constexpr double lamp_height_deg = 25.0;
-    std::vector<ProofPanel> panels{
-        {"under a low lamp",
-         raking_light(planes.normal_x, planes.normal_y, planes.normal_z, planes.coverage,
-                      planes.occlusion, lamp_deg, lamp_height_deg)}};
-    for (const auto& picture : pictures) panels.push_back({picture.name, picture.image});
-    const ImageGrid& grid = prepared.framing.grid;
-    char title[160];
-    std::snprintf(title, sizeof title, "%.60s   %d x %d px at %.4g px/mm",
-                  prepared.scene.name.c_str(), grid.width, grid.height, grid.px_per_mm);
-    return encode_proof(panels, title);
-}
-
 // Encodes and writes all pictures on all cores; the proof is one more task among them.
 void write_pictures(const PreparedScene& prepared, const std::vector<Picture>& pictures,
-                    const RenderedPlanes& planes, bool with_proof, OutputSet& outputs) {
+                    const std::vector<BlankMask>& masks, const RenderedPlanes& planes,
+                    bool with_proof, OutputSet& outputs) {
     std::vector<std::function<void()>> tasks;
     if (with_proof) {
-        tasks.emplace_back([&] { outputs.add("proof.png", proof_of(prepared, pictures, planes)); });
+        tasks.emplace_back([&] { outputs.add("proof.png", proof_sheet(prepared, pictures, masks, planes)); });
     }
     for (const auto& picture : pictures) {
         tasks.emplace_back([&] {
@@ -165,7 +150,7 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
 
     tell(options, "writing");
     OutputSet outputs(options.folder);
-    write_pictures(prepared, pictures, planes, options.proof, outputs);
+    write_pictures(prepared, pictures, masks, planes, options.proof, outputs);
     outputs.add("manifest.json",
                 manifest_text(prepared, pictures, done.visible, graphics, done.warnings));
     done.times.write_s = watch.lap();

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <functional>
 #include <limits>
 
@@ -29,6 +30,8 @@ public:
                 {"max" + unit, count_ > 0 ? high_ : 0.0},
                 {"mean" + unit, sum_ / n}};
     }
+    double low() const { return count_ > 0 ? low_ : 0.0; }
+    double high() const { return count_ > 0 ? high_ : 0.0; }
     double magnitude() const {
         return count_ > 0 ? std::max(std::abs(low_), std::abs(high_)) : 0.0;
     }
@@ -39,6 +42,14 @@ private:
     double sum_ = 0.0;
     std::uint64_t count_ = 0;
 };
+
+// Four digits, rounded away from the middle of a range, so that the range still holds the value.
+std::string outward(double value, double (*round)(double)) {
+    const double step = std::pow(10.0, std::floor(std::log10(std::max(std::abs(value), 1e-9))) - 3);
+    char text[32];
+    std::snprintf(text, sizeof text, "%.6g", round(value / step) * step);
+    return text;
+}
 
 Picture named(const std::string& name) {
     Picture picture;
@@ -92,6 +103,8 @@ Picture depth_picture(const DepthPass& pass, const RenderedPlanes& planes,
         spread.add(z_mm);
     }
     picture.statistics = spread.numbers("_mm");
+    picture.enough = "range_mm = [" + outward(spread.low(), std::floor) + ", " +
+                     outward(spread.high(), std::ceil) + "]";
     return picture;
 }
 
@@ -117,6 +130,7 @@ Picture curvature_picture(const CurvaturePass& pass, const RenderedPlanes& plane
         picture.image.codes[i] = encoding.encode(planes.curvature.values[i], picture.clipped);
     }
     picture.statistics = spread.numbers("_per_mm");
+    picture.enough = "h_max_per_mm = " + outward(spread.magnitude(), std::ceil);
     return picture;
 }
 
@@ -328,10 +342,8 @@ void refuse_clipping(const std::vector<Picture>& pictures, std::vector<std::stri
         }
         if (!picture.clipping_allowed) {
             throw Error(ExitCode::unusable_picture,
-                        message +
-                            "; expected none: widen the range, or set allow_clipping = true in "
-                            "[pass." +
-                            picture.name + "]");
+                        message + "; expected none: widen it to " + picture.enough +
+                            ", or set allow_clipping = true in [pass." + picture.name + "]");
         }
         warnings.push_back(message);
     }

@@ -28,6 +28,7 @@ struct Picture {
     std::vector<NamedNumber> statistics;  ///< over the visible subject
     std::uint64_t clipped = 0;
     bool clipping_allowed = false;
+    std::string enough;  ///< the fixed range that would clip nothing, as a scene writes it
     Image16 image;
 };
 

@@ -20,11 +20,11 @@ void print_json(const GraphicsFacts& facts) {
     nlohmann::ordered_json json = {{"context", facts.way},
                                    {"vendor", facts.vendor},
                                    {"renderer", facts.renderer},
+                                   {"software", facts.software},
                                    {"opengl", facts.gl_version},
                                    {"glsl", facts.glsl_version},
                                    {"max_texture_px", facts.max_texture_px},
                                    {"max_viewport_px", facts.max_viewport_px},
-                                   {"max_array_layers", facts.max_array_layers},
                                    {"max_uniform_block_bytes", facts.max_uniform_block_bytes}};
     json["tried"] = nlohmann::ordered_json::array();
     for (const auto& attempt : facts.attempts) {
@@ -36,15 +36,13 @@ void print_json(const GraphicsFacts& facts) {
 
 void print_text(const GraphicsFacts& facts) {
     std::printf("context    %s\n", facts.way.c_str());
-    std::printf("renderer   %s\n", facts.renderer.c_str());
+    std::printf("renderer   %s%s\n", facts.renderer.c_str(),
+                facts.software ? ", on the processor" : "");
     std::printf("vendor     %s\n", facts.vendor.c_str());
     std::printf("OpenGL     %s\n", facts.gl_version.c_str());
     std::printf("GLSL       %s\n", facts.glsl_version.c_str());
-    std::printf(
-        "limits     textures to %d px, viewports to %d px, %d layers, uniform blocks to %d "
-        "bytes\n",
-        facts.max_texture_px, facts.max_viewport_px, facts.max_array_layers,
-        facts.max_uniform_block_bytes);
+    std::printf("limits     textures to %d px, viewports to %d px, uniform blocks to %d bytes\n",
+                facts.max_texture_px, facts.max_viewport_px, facts.max_uniform_block_bytes);
     std::printf("tried\n");
     for (const auto& attempt : facts.attempts) {
         std::printf("  %s: %s\n", attempt.way.c_str(), attempt.outcome.c_str());

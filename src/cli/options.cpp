@@ -1,9 +1,42 @@
 #include "cli/options.hpp"
 
 #include <CLI/CLI.hpp>
+#include <charconv>
+#include <cstdint>
 #include <map>
+#include <string>
 
 namespace rakelight {
+namespace {
+
+constexpr std::uint64_t most_mib = std::uint64_t{1} << 40;  // in bytes it still fits 64 bits
+constexpr std::uint64_t most_s = 1'000'000'000;
+
+struct CountRange {
+    std::uint64_t low, high;
+};
+
+// A whole number in a range. The parser's own conversion wraps negative numbers around.
+template <typename Count>
+void add_count(CLI::App& command, const std::string& name, const std::string& unit, Count& count,
+               CountRange range, const std::string& meaning) {
+    const auto take = [&count, range, name](const std::string& text) {
+        std::uint64_t value = 0;
+        const char* end = text.data() + text.size();
+        const auto read = std::from_chars(text.data(), end, value);
+        if (read.ec != std::errc{} || read.ptr != end || value < range.low || value > range.high) {
+            throw CLI::ValidationError(name, "found " + text + "; expected a whole number from " +
+                                                 std::to_string(range.low) + " to " +
+                                                 std::to_string(range.high));
+        }
+        count = static_cast<Count>(value);
+    };
+    command.add_option_function<std::string>(name, take, meaning)
+        ->type_name(unit)
+        ->default_str(std::to_string(count));
+}
+
+}  // namespace
 
 void add_talk_options(CLI::App& command, TalkOptions& talk) {
     auto* quiet = command.add_flag("--quiet", talk.quiet, "Say nothing but errors");
@@ -19,23 +52,14 @@ void add_load_options(CLI::App& command, LoadOptions& load) {
             "--cache-folder", [&load](const std::string& folder) { load.cache.folder = folder; },
             "Keep meshes here instead of in $XDG_CACHE_HOME/rakelight")
         ->type_name("FOLDER");
-    command.add_option("--cache-mib", load.cache.limit_mib, "Most that the cache may hold")
-        ->type_name("MIB")
-        ->capture_default_str();
-    command
-        .add_option("--import-memory-mib", load.limits.memory_mib,
-                    "Most memory of a model's import")
-        ->type_name("MIB")
-        ->check(CLI::PositiveNumber)
-        ->capture_default_str();
-    command.add_option("--import-cpu-s", load.limits.cpu_s, "Most processor time of an import")
-        ->type_name("SECONDS")
-        ->check(CLI::PositiveNumber)
-        ->capture_default_str();
-    command.add_option("--import-wall-s", load.limits.wall_s, "Most time of an import")
-        ->type_name("SECONDS")
-        ->check(CLI::PositiveNumber)
-        ->capture_default_str();
+    add_count(command, "--cache-mib", "MIB", load.cache.limit_mib, {0, most_mib},
+              "Most that the cache may hold");
+    add_count(command, "--import-memory-mib", "MIB", load.limits.memory_mib, {1, most_mib},
+              "Most memory of a model's import");
+    add_count(command, "--import-cpu-s", "SECONDS", load.limits.cpu_s, {1, most_s},
+              "Most processor time of an import");
+    add_count(command, "--import-wall-s", "SECONDS", load.limits.wall_s, {1, most_s},
+              "Most time of an import");
 }
 
 void add_scene_options(CLI::App& command, SceneOptions& scenes) {

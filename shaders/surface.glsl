@@ -1,0 +1,35 @@
+// Included by curvature.frag and smooth.frag: the visible surface at a pixel.
+uniform sampler2D lift_mm;
+uniform sampler2D normal_coverage;
+uniform sampler2D lift_range_mm;
+uniform float mm_per_px;
+#ifdef PERSPECTIVE
+uniform float floor_mm;
+uniform float eye_mm;
+uniform vec2 first_mm;  // on the blank, from the view axis: the centre of pixel (0, 0)
+#endif
+
+struct Surface {
+    float lift;   // 0: nothing, or two surfaces at a depth step (render/depth_steps.cpp)
+    vec3 normal;
+};
+
+Surface surface_at(ivec2 pixel) {
+    ivec2 at = clamp(pixel, ivec2(0), textureSize(lift_mm, 0) - 1);
+    if (at != pixel) return Surface(0.0, vec3(0.0, 0.0, 1.0));
+    float lift = texelFetch(lift_mm, at, 0).r;
+    vec3 normal = texelFetch(normal_coverage, at, 0).xyz;
+    vec2 range = texelFetch(lift_range_mm, at, 0).rg;
+    float slope = (abs(normal.x) + abs(normal.y)) / max(normal.z, 0.02);
+    bool mixed = range.y - abs(range.x) > (2.0 * slope + 1.0) * mm_per_px;
+    return Surface(mixed ? 0.0 : lift, normal);
+}
+
+// How the view ray of a pixel leans away from the view axis.
+vec2 lean_at(ivec2 pixel) {
+#ifdef PERSPECTIVE
+    return (first_mm + vec2(pixel.x, -pixel.y) * mm_per_px) / eye_mm;
+#else
+    return vec2(0.0);
+#endif
+}

@@ -1,0 +1,33 @@
+#pragma once
+// Private to render/: the ways to a context that open_context tries.
+
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "render/context.hpp"
+
+namespace rakelight {
+
+/// How to look up OpenGL functions in the context just made current.
+using GlLoader = void (*(*)(const char*))();
+
+/// A way that has been made current: the context and its function loader.
+struct OpenedWay {
+    std::unique_ptr<GraphicsContext> context;
+    GlLoader loader = nullptr;
+};
+
+struct ContextWay {
+    std::string name;
+    /// Makes a context current. Throws std::runtime_error with the reason when it can't.
+    std::function<OpenedWay()> open;
+};
+
+/// Empty when the program was built without EGL or its loader finds no driver at all; then
+/// `refusal` says so.
+std::vector<ContextWay> egl_ways(std::string& refusal);
+std::vector<ContextWay> glfw_ways();
+
+}  // namespace rakelight

@@ -1,0 +1,373 @@
+// Method and sources: shaders/curvature.frag and smooth.frag, which this follows line by line. The
+// loops run over blocks of pixels within a row, neighbours outside and pixels inside, so that a
+// look-up is one vector load.
+
+#include "render/curvature_processor.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "render/padded_plane.hpp"
+#include "render/processor_kernel.hpp"
+#include "render/row_bands.hpp"
+
+namespace rakelight {
+namespace {
+
+constexpr std::size_t max_weights = 1024;
+// Below this a mean rests on next to nothing: 0 then, as where nothing is.
+constexpr float least_trust = 1e-6F;
+
+// How pixels become view space, in single precision as the shaders have it.
+struct View {
+    float floor_mm = 0.0F;
+    float mm_per_px = 0.0F;
+    float per_eye = 0.0F;  // 1 / eye, 1/mm; 0 in parallel projection
+    float first_x = 0.0F;  // on the blank from the view axis: the centre of map pixel (0, 0), mm
+    float first_y = 0.0F;
+
+    // How the view ray of a pixel leans away from the view axis; 0 in parallel projection.
+    glm::vec2 lean_at(int x, int y) const {
+        return {(first_x + static_cast<float>(x) * mm_per_px) * per_eye,
+                (first_y - static_cast<float>(y) * mm_per_px) * per_eye};
+    }
+};
+
+View make_view(const Camera& camera, const ImageGrid& grid, const WorkArea& area) {
+    View view;
+    view.floor_mm = static_cast<float>(area.floor_mm);
+    view.mm_per_px = static_cast<float>(1.0 / grid.px_per_mm);
+    if (camera.projection == Projection::parallel) return view;
+    const glm::dvec2 first = grid.centre_of(area.rect.x, area.rect.y) - camera.picture_mm;
+    view.per_eye = static_cast<float>(1.0 / camera.eye_mm);
+    view.first_x = static_cast<float>(first.x);
+    view.first_y = static_cast<float>(first.y);
+    return view;
+}
+
+template <typename ValueAt>
+PaddedPlane plane_of(const SurfaceMaps& maps, int pad_px, const ValueAt& value_at) {
+    PaddedPlane plane(maps.width, maps.height, pad_px);
+    for_row_bands(plane.rows(), [&](int first, int end) {
+        for (int row = first; row < end; ++row) plane.fill_row(row, 0.0F, value_at);
+    });
+    return plane;
+}
+
+// The visible surface around each pixel, with the border that all look-ups need.
+struct SurfacePlanes {
+    PaddedPlane lift;  // mm over the floor; 0: nothing, or two surfaces at a depth step
+    PaddedPlane nx;
+    PaddedPlane ny;
+    PaddedPlane nz;
+};
+
+SurfacePlanes make_planes(const SurfaceMaps& maps, const std::vector<std::uint8_t>& mixed) {
+    const auto index = [&](int x, int y) { return static_cast<std::size_t>(y) * maps.width + x; };
+    const auto normal = [&](int part) {
+        return plane_of(maps, 1, [&maps, index, part](int x, int y) {
+            return maps.normal_coverage[4 * index(x, y) + static_cast<std::size_t>(part)];
+        });
+    };
+    auto lift = plane_of(maps, 1, [&](int x, int y) {
+        return mixed[index(x, y)] == 0 ? maps.lift_mm[index(x, y)] : 0.0F;
+    });
+    return {std::move(lift), normal(0), normal(1), normal(2)};
+}
+
+// --- The fit ---------------------------------------------------------------------------------
+
+// A block of pixels: where its values lie and how its view rays lean.
+struct Block {
+    const float* lift;
+    const float* nx;
+    const float* ny;
+    const float* nz;
+    float lean_x[block_px];
+    float lean_y[block_px];
+};
+
+struct Neighbour {
+    std::ptrdiff_t at;  // distance in the planes' memory
+    float x;            // offset on the blank, mm, x right, y up
+    float y;
+};
+
+// w dp dp^T and w dn dp^T; nxy has xy and yx.
+struct Sums {
+    float pxx[block_px], pxy[block_px], pyy[block_px];
+    float nxx[block_px], nxy[block_px], nyy[block_px];
+};
+
+RAKELIGHT_KERNEL float square(float a) {
+    return a * a;
+}
+
+// 1 - smoothstep(0.25, 0.64, share)
+RAKELIGHT_KERNEL float smooth_share(float share) {
+    const float along = (share - 0.25F) / (0.64F - 0.25F);
+    const float low = along > 0.0F ? along : 0.0F;
+    const float t = low < 1.0F ? low : 1.0F;
+    return 1.0F - t * t * (3.0F - 2.0F * t);
+}
+
+RAKELIGHT_KERNEL void add_neighbour(const View& view, const Neighbour& next, const Block& b,
+                                    Sums& sums) {
+    for (int i = 0; i < block_px; ++i) {
+        const std::ptrdiff_t k = i + next.at;
+        const float scale =
+            1.0F - (b.lift[k] + view.floor_mm) * view.per_eye;  // 1 in parallel projection
+        const float x = next.x * scale;
+        const float y = next.y * scale;
+        const float rise = b.lift[k] - b.lift[i];
+        const float turn_z = b.nz[k] - b.nz[i];
+        const float turn_x = b.nx[k] - b.nx[i] + turn_z * b.lean_x[i];
+        const float turn_y = b.ny[k] - b.ny[i] + turn_z * b.lean_y[i];
+        const float chord_x = x - rise * b.lean_x[i];
+        const float chord_y = y - rise * b.lean_y[i];
+        const float sx = b.nx[i] + b.nx[k];
+        const float sy = b.ny[i] + b.ny[k];
+        const float sz = b.nz[i] + b.nz[k];
+        const float leave = chord_x * sx + chord_y * sy + rise * sz;
+        const float size = (square(chord_x) + square(chord_y) + square(rise)) *
+                           (square(sx) + square(sy) + square(sz));
+        const float share = square(leave) / (size > 1e-30F ? size : 1e-30F);
+        const float w = b.lift[k] > 0.0F ? smooth_share(share) : 0.0F;
+        sums.pxx[i] += w * (x * x);
+        sums.pxy[i] += w * (x * y);
+        sums.pyy[i] += w * (y * y);
+        sums.nxx[i] += w * (turn_x * x);
+        sums.nxy[i] += w * (turn_x * y + turn_y * x);
+        sums.nyy[i] += w * (turn_y * y);
+    }
+}
+
+// A block of results: curvature times its trust, and the trust.
+struct Trusted {
+    float sum[block_px];
+    float trust[block_px];
+};
+
+// A fit to all eight neighbours has full trust, moments of 6 px^2 along each axis; one to a few on
+// one side of a step, whose error is larger, has that much less: the determinant's share, squared.
+RAKELIGHT_KERNEL void solve(const View& view, const Block& b, const Sums& sums, Trusted& result) {
+    for (int i = 0; i < block_px; ++i) {
+        const float size = sums.pxx[i] + sums.pyy[i];
+        const float xx = sums.pxx[i] + 1e-6F * size;  // keeps one line of neighbours solvable
+        const float yy = sums.pyy[i] + 1e-6F * size;
+        const float determinant = xx * yy - sums.pxy[i] * sums.pxy[i];
+        const float trace = sums.nxx[i] * yy - sums.nxy[i] * sums.pxy[i] + sums.nyy[i] * xx;
+        const bool solvable = (b.lift[i] > 0.0F) & (size > 0.0F);
+        const float mean = 0.5F * trace / (solvable ? determinant : 1.0F);
+        const float scale = 1.0F - (b.lift[i] + view.floor_mm) * view.per_eye;
+        const float full = 6.0F * square(view.mm_per_px * scale);
+        const float share = determinant / square(full);
+        const float trust = solvable ? square(share < 1.0F ? share : 1.0F) : 0.0F;
+        result.sum[i] = solvable ? mean * trust : 0.0F;
+        result.trust[i] = trust;
+    }
+}
+
+RAKELIGHT_KERNEL void fit(const View& view, std::ptrdiff_t row_step, const Block& b,
+                          Trusted& result) {
+    Sums sums;
+    for (float* sum : {sums.pxx, sums.pxy, sums.pyy, sums.nxx, sums.nxy, sums.nyy}) {
+        for (int i = 0; i < block_px; ++i) sum[i] = 0.0F;
+    }
+    for (int y = -1; y <= 1; ++y) {
+        for (int x = -1; x <= 1; ++x) {
+            if (x == 0 && y == 0) continue;
+            const Neighbour next{y * row_step + x, static_cast<float>(x) * view.mm_per_px,
+                                 static_cast<float>(-y) * view.mm_per_px};
+            add_neighbour(view, next, b, sums);
+        }
+    }
+    solve(view, b, sums, result);
+}
+
+// --- The mean under a Gaussian -----------------------------------------------------------------
+
+// Sums and trusts along rows or columns, and 1 at each pixel that no step parts from the next one.
+struct Chain {
+    const float* sums;
+    const float* trusts;
+    const float* links;
+    std::ptrdiff_t step;  // to the next pixel, in the planes' memory
+};
+
+RAKELIGHT_KERNEL void smooth(const Chain& chain, const std::vector<float>& weights,
+                             Trusted& result) {
+    for (int i = 0; i < block_px; ++i) result.sum[i] = chain.sums[i];
+    for (int i = 0; i < block_px; ++i) result.trust[i] = chain.trusts[i];
+    for (const std::ptrdiff_t side : {1, -1}) {
+        float alive[block_px];
+        for (int i = 0; i < block_px; ++i) alive[i] = 1.0F;
+        for (std::size_t k = 1; k < weights.size(); ++k) {
+            const auto distance = static_cast<std::ptrdiff_t>(k);
+            const std::ptrdiff_t at = side * distance * chain.step;
+            const float* links = chain.links + (side > 0 ? distance - 1 : -distance) * chain.step;
+            for (int i = 0; i < block_px; ++i) {
+                alive[i] *= links[i];
+                result.sum[i] += weights[k] * alive[i] * chain.sums[i + at];
+                result.trust[i] += weights[k] * alive[i] * chain.trusts[i + at];
+            }
+        }
+    }
+}
+
+// --- Both, plain and for AVX2 ------------------------------------------------------------------
+
+void plain_fit(const View& view, std::ptrdiff_t row_step, const Block& block, Trusted& result) {
+    fit(view, row_step, block, result);
+}
+void plain_smooth(const Chain& chain, const std::vector<float>& weights, Trusted& result) {
+    smooth(chain, weights, result);
+}
+
+#ifdef RAKELIGHT_HAS_WIDE_KERNELS
+RAKELIGHT_WIDE void wide_fit(const View& view, std::ptrdiff_t row_step, const Block& block,
+                             Trusted& result) {
+    fit(view, row_step, block, result);
+}
+RAKELIGHT_WIDE void wide_smooth(const Chain& chain, const std::vector<float>& weights,
+                                Trusted& result) {
+    smooth(chain, weights, result);
+}
+#else
+constexpr auto wide_fit = plain_fit;
+constexpr auto wide_smooth = plain_smooth;
+#endif
+
+bool any_surface(const float* lifts) {
+    int any = 0;
+    for (int i = 0; i < block_px; ++i) any |= lifts[i] > 0.0F;
+    return any != 0;
+}
+
+// The results of all blocks; 0 where nothing is.
+struct TrustedMap {
+    std::vector<float> sums;
+    std::vector<float> trusts;
+};
+
+// Calls work(x, y, result) for every block of pixels that shows some surface.
+template <typename Work>
+TrustedMap for_blocks(const SurfaceMaps& maps, const PaddedPlane& lift, const Work& work) {
+    const std::size_t size = static_cast<std::size_t>(maps.width) * maps.height;
+    TrustedMap map{std::vector<float>(size), std::vector<float>(size)};
+    for_row_bands(maps.height, [&](int first, int end) {
+        Trusted result;
+        for (int y = first; y < end; ++y) {
+            for (int x = 0; x < maps.width; x += block_px) {
+                if (!any_surface(lift.at(x, y))) continue;
+                work(x, y, result);
+                const int count = std::min(block_px, maps.width - x);
+                const std::ptrdiff_t to = static_cast<std::ptrdiff_t>(y) * maps.width + x;
+                std::copy_n(result.sum, count, map.sums.begin() + to);
+                std::copy_n(result.trust, count, map.trusts.begin() + to);
+            }
+        }
+    });
+    return map;
+}
+
+TrustedMap fit_all(const View& view, const SurfaceMaps& maps, const SurfacePlanes& planes) {
+    const auto fit_block = has_wide_kernels() ? wide_fit : plain_fit;
+    return for_blocks(maps, planes.lift, [&](int x, int y, Trusted& result) {
+        Block block{planes.lift.at(x, y),
+                    planes.nx.at(x, y),
+                    planes.ny.at(x, y),
+                    planes.nz.at(x, y),
+                    {},
+                    {}};
+        for (int i = 0; i < block_px; ++i) {
+            const glm::vec2 lean = view.lean_at(x + i, y);
+            block.lean_x[i] = lean.x;
+            block.lean_y[i] = lean.y;
+        }
+        fit_block(view, planes.lift.row_step(), block, result);
+    });
+}
+
+// A rise of more than one and a half pixels that the normals explain by less than a half. `along`
+// is a step to the right or down; the view ray of the pixel it starts from counts.
+bool step_between(const View& view, glm::ivec2 along, float rise, glm::vec2 lean,
+                  glm::vec3 normals) {
+    if (std::fabs(rise) <= 1.5F * view.mm_per_px) return false;
+    const glm::vec2 offset(static_cast<float>(along.x) * view.mm_per_px,
+                           static_cast<float>(-along.y) * view.mm_per_px);
+    const glm::vec3 chord(offset - rise * lean, rise);
+    const float explained = glm::dot(chord, normals);
+    return explained * explained > 0.25F * glm::dot(chord, chord) * glm::dot(normals, normals);
+}
+
+// 1 at each pixel that is of one surface with the next one along a row (1, 0) or a column (0, 1).
+PaddedPlane make_links(const View& view, const SurfaceMaps& maps, const SurfacePlanes& planes,
+                       glm::ivec2 along, int pad_px) {
+    const std::ptrdiff_t next = along.y * planes.lift.row_step() + along.x;
+    return plane_of(maps, pad_px, [&, next](int x, int y) {
+        const float* lift = planes.lift.at(x, y);
+        if (lift[0] <= 0.0F || lift[next] <= 0.0F) return 0.0F;
+        const float* nx = planes.nx.at(x, y);
+        const float* ny = planes.ny.at(x, y);
+        const float* nz = planes.nz.at(x, y);
+        const glm::vec3 normals(nx[0] + nx[next], ny[0] + ny[next], nz[0] + nz[next]);
+        const float rise = lift[next] - lift[0];
+        return step_between(view, along, rise, view.lean_at(x, y), normals) ? 0.0F : 1.0F;
+    });
+}
+
+TrustedMap smooth_along(const View& view, const SurfaceMaps& maps, const SurfacePlanes& planes,
+                        const std::vector<float>& weights, glm::ivec2 along,
+                        const TrustedMap& from) {
+    const auto smooth_block = has_wide_kernels() ? wide_smooth : plain_smooth;
+    const auto pad = static_cast<int>(weights.size());
+    const auto padded = [&](const std::vector<float>& values) {
+        return plane_of(maps, pad, [&](int x, int y) {
+            return values[static_cast<std::size_t>(y) * maps.width + x];
+        });
+    };
+    const PaddedPlane links = make_links(view, maps, planes, along, pad);
+    const PaddedPlane sums = padded(from.sums);
+    const PaddedPlane trusts = padded(from.trusts);
+    const std::ptrdiff_t step = along.y * sums.row_step() + along.x;
+    return for_blocks(maps, planes.lift, [&](int x, int y, Trusted& result) {
+        smooth_block({sums.at(x, y), trusts.at(x, y), links.at(x, y), step}, weights, result);
+    });
+}
+
+std::vector<float> means_of(const TrustedMap& map) {
+    std::vector<float> means(map.sums.size(), 0.0F);
+    for (std::size_t i = 0; i < means.size(); ++i) {
+        if (map.trusts[i] > least_trust) means[i] = map.sums[i] / map.trusts[i];
+    }
+    return means;
+}
+
+}  // namespace
+
+std::vector<float> half_gaussian(double scale_px) {
+    std::vector<float> weights;
+    for (int k = 0; k == 0 || (k <= 3.0 * scale_px && weights.size() < max_weights); ++k) {
+        weights.push_back(static_cast<float>(std::exp(-0.5 * k * k / (scale_px * scale_px))));
+    }
+    return weights;
+}
+
+std::vector<float> curvature_on_processor(double scale_mm, const Camera& camera,
+                                          const ImageGrid& grid, const WorkArea& area,
+                                          const SurfaceMaps& maps,
+                                          const std::vector<std::uint8_t>& mixed) {
+    const View view = make_view(camera, grid, area);
+    const SurfacePlanes planes = make_planes(maps, mixed);
+    const auto weights = half_gaussian(scale_mm * grid.px_per_mm);
+    TrustedMap map = fit_all(view, maps, planes);
+    if (weights.size() > 1) {
+        map = smooth_along(view, maps, planes, weights, {1, 0}, map);
+        map = smooth_along(view, maps, planes, weights, {0, 1}, map);
+    }
+    return means_of(map);
+}
+
+}  // namespace rakelight

@@ -1,0 +1,29 @@
+#pragma once
+// The curvature pass on the processor: what shaders/curvature.frag and smooth.frag do, for machines
+// whose OpenGL driver is software; see occlusion_processor.hpp.
+//
+// Mean curvature is fitted to each pixel's eight neighbours, then averaged under a Gaussian, first
+// along rows, then along columns; neither looks across a depth step.
+
+#include <cstdint>
+#include <vector>
+
+#include "render/work_area.hpp"
+
+namespace rakelight {
+
+/// Weights of a Gaussian at 0, 1, 2 ... px, out to three standard deviations; the first is 1. At
+/// most 1024 of them: what the uniform block of smooth.frag holds.
+/// @param scale_px  standard deviation, > 0
+std::vector<float> half_gaussian(double scale_px);
+
+/// Mean curvature of every pixel of the maps, 1/mm, in their order; 0 where nothing is and at mixed
+/// pixels. The same as the shaders' but for rounding: both work in single precision.
+/// @param scale_mm  standard deviation of the Gaussian on the blank, > 0
+/// @param mixed     as mixed_pixels gives it
+std::vector<float> curvature_on_processor(double scale_mm, const Camera& camera,
+                                          const ImageGrid& grid, const WorkArea& area,
+                                          const SurfaceMaps& maps,
+                                          const std::vector<std::uint8_t>& mixed);
+
+}  // namespace rakelight

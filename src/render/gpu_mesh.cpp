@@ -1,0 +1,107 @@
+#include "render/gpu_mesh.hpp"
+
+#include <algorithm>
+#include <cstddef>
+#include <limits>
+
+namespace rakelight {
+namespace {
+
+// Consecutive runs of triangles, joined while they touch, drawn in one call.
+class DrawList {
+public:
+    void add(std::uint32_t first_triangle, std::uint32_t count) {
+        const auto* start = reinterpret_cast<const void*>(std::uintptr_t{12} * first_triangle);
+        if (!counts_.empty() && first_triangle == end_) {
+            counts_.back() += static_cast<GLsizei>(3 * count);
+        } else {
+            counts_.push_back(static_cast<GLsizei>(3 * count));
+            starts_.push_back(start);
+        }
+        end_ = first_triangle + count;
+    }
+    void draw() {
+        if (!counts_.empty()) {
+            glMultiDrawElements(GL_TRIANGLES, counts_.data(), GL_UNSIGNED_INT, starts_.data(),
+                                static_cast<GLsizei>(counts_.size()));
+        }
+        counts_.clear();
+        starts_.clear();
+    }
+
+private:
+    std::vector<GLsizei> counts_;
+    std::vector<const void*> starts_;
+    std::uint32_t end_ = 0;
+};
+
+bool overlap(const BlankBox& a, const BlankBox& b) {
+    return a.low.x <= b.high.x && b.low.x <= a.high.x && a.low.y <= b.high.y && b.low.y <= a.high.y;
+}
+
+std::uint32_t part_of(const Mesh& mesh, const Cluster& cluster) {
+    const auto parts = mesh.parts();
+    const auto after = std::upper_bound(
+        parts.begin(), parts.end(), cluster.first_triangle,
+        [](std::uint32_t triangle, const Part& part) { return triangle < part.first_triangle; });
+    return static_cast<std::uint32_t>(after - parts.begin()) - 1;
+}
+
+}  // namespace
+
+BlankBox projected_box(const Cluster& cluster, const Camera& camera) {
+    constexpr double most = std::numeric_limits<double>::max();
+    BlankBox box{glm::dvec2(most), glm::dvec2(-most)};
+    for (int corner = 0; corner < 8; ++corner) {
+        const glm::dvec3 model((corner & 1) != 0 ? cluster.high[0] : cluster.low[0],
+                               (corner & 2) != 0 ? cluster.high[1] : cluster.low[1],
+                               (corner & 4) != 0 ? cluster.high[2] : cluster.low[2]);
+        const glm::dvec3 view = camera.view_mm(model);
+        if (camera.projection == Projection::perspective && view.z >= 0.999 * camera.eye_mm) {
+            return {glm::dvec2(-most), glm::dvec2(most)};
+        }
+        box.low = glm::min(box.low, camera.blank_mm(view));
+        box.high = glm::max(box.high, camera.blank_mm(view));
+    }
+    return box;
+}
+
+GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used) {
+    for (const auto& cluster : mesh.clusters()) {
+        const std::uint32_t part = part_of(mesh, cluster);
+        if (!used[part]) continue;
+        clusters_.push_back(cluster);
+        cluster_parts_.push_back(part);
+    }
+    glBindVertexArray(vertex_array_.name());
+    glBindBuffer(GL_ARRAY_BUFFER, vertices_.name());
+    glBufferData(GL_ARRAY_BUFFER, static_cast<GLsizeiptr>(mesh.vertices().size_bytes()),
+                 mesh.vertices().data(), GL_STATIC_DRAW);
+    glBindBuffer(GL_ELEMENT_ARRAY_BUFFER, indices_.name());
+    glBufferData(GL_ELEMENT_ARRAY_BUFFER, static_cast<GLsizeiptr>(mesh.indices().size_bytes()),
+                 mesh.indices().data(), GL_STATIC_DRAW);
+    const auto at = [](std::size_t offset) { return reinterpret_cast<const void*>(offset); };
+    glVertexAttribPointer(0, 3, GL_FLOAT, GL_FALSE, sizeof(Vertex), at(offsetof(Vertex, position)));
+    glVertexAttribPointer(1, 2, GL_SHORT, GL_TRUE, sizeof(Vertex), at(offsetof(Vertex, normal)));
+    glEnableVertexAttribArray(0);
+    glEnableVertexAttribArray(1);
+    check_gl("uploading the mesh");
+}
+
+void GpuMesh::draw(const Camera& camera, const BlankBox& box, int part_location) const {
+    glBindVertexArray(vertex_array_.name());
+    DrawList list;
+    std::uint32_t current = std::numeric_limits<std::uint32_t>::max();
+    for (std::size_t i = 0; i < clusters_.size(); ++i) {
+        if (!overlap(projected_box(clusters_[i], camera), box)) continue;
+        if (part_location >= 0 && cluster_parts_[i] != current) {
+            list.draw();
+            current = cluster_parts_[i];
+            glUniform1ui(part_location, current + 1);
+        }
+        list.add(clusters_[i].first_triangle, clusters_[i].triangle_count);
+    }
+    list.draw();
+}
+
+}  // namespace rakelight

@@ -1,0 +1,28 @@
+#pragma once
+// Private to render/: what the steps of a picture share.
+
+#include "render/gl_objects.hpp"
+#include "render/work_area.hpp"
+
+namespace rakelight {
+
+/// Pixel-level maps of one picture, all of the work area's size.
+struct PixelMaps {
+    Texture lift;             ///< R32F, mm over the floor; 0 where nothing is
+    Texture normal_coverage;  ///< RGBA32F
+    Texture lift_range;       ///< RG32F, see SurfaceMaps::lift_range_mm
+
+    explicit PixelMaps(const WorkArea& area)
+        : lift(GL_R32F, area.rect.width, area.rect.height),
+          normal_coverage(GL_RGBA32F, area.rect.width, area.rect.height),
+          lift_range(GL_RG32F, area.rect.width, area.rect.height) {}
+};
+
+/// Draws the triangle that covers the viewport. A vertex array must exist; it holds nothing.
+void draw_fullscreen(const VertexArray& empty);
+
+/// Uniforms that turn a map's pixel into view space, set on the program in use.
+void set_view_uniforms(const Program& program, const Camera& camera, const ImageGrid& grid,
+                       const WorkArea& area);
+
+}  // namespace rakelight

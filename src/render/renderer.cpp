@@ -1,0 +1,259 @@
+#include "render/renderer.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+
+#include "error.hpp"
+#include "interrupt.hpp"
+#include "render/curvature.hpp"
+#include "render/curvature_processor.hpp"
+#include "render/depth_steps.hpp"
+#include "render/gbuffer.hpp"
+#include "render/occlusion.hpp"
+#include "render/occlusion_processor.hpp"
+#include "render/subject_area.hpp"
+
+namespace rakelight {
+namespace {
+
+// Waits for the GPU only when somebody wants the time.
+class StepClock {
+public:
+    explicit StepClock(bool wanted) : wanted_(wanted), last_(Clock::now()) {}
+    double lap() {
+        if (!wanted_) return 0.0;
+        glFinish();
+        const auto now = Clock::now();
+        const double seconds = std::chrono::duration<double>(now - last_).count();
+        last_ = now;
+        return seconds;
+    }
+
+private:
+    using Clock = std::chrono::steady_clock;
+    bool wanted_;
+    Clock::time_point last_;
+};
+
+// The maps of a work area in memory, rows from the top.
+struct ReadMaps {
+    std::vector<float> lift_mm;
+    std::vector<float> normal_coverage;
+    std::vector<float> lift_range_mm;
+    int width = 0;
+    int height = 0;
+
+    SurfaceMaps view() const {
+        return {lift_mm.data(), normal_coverage.data(), lift_range_mm.data(), width, height};
+    }
+};
+
+std::vector<float> read_map(const Texture& texture, GLenum format, int channels) {
+    const Framebuffer source({{&texture}}, nullptr);
+    const auto count = static_cast<std::size_t>(texture.width()) * texture.height() * channels;
+    std::vector<float> values(count);
+    source.read(0, format, texture.width(), texture.height(), values.data());
+    return values;
+}
+
+std::vector<float> read_values(const Texture& texture) {
+    return read_map(texture, GL_RED, 1);
+}
+
+ReadMaps read_maps(const PixelMaps& maps) {
+    return {read_values(maps.lift), read_map(maps.normal_coverage, GL_RGBA, 4),
+            read_map(maps.lift_range, GL_RG, 2), maps.lift.width(), maps.lift.height()};
+}
+
+// Calls put(index in the map, index in the picture) for every pixel that both have.
+template <typename Put>
+void scatter(const PixelRect& rect, const ImageGrid& grid, Put put) {
+    const int x0 = std::max(rect.x, 0);
+    const int x1 = std::min(rect.x + rect.width, grid.width);
+    const int y0 = std::max(rect.y, 0);
+    const int y1 = std::min(rect.y + rect.height, grid.height);
+    for (int y = y0; y < y1; ++y) {
+        const std::size_t from = static_cast<std::size_t>(y - rect.y) * rect.width - rect.x;
+        const std::size_t to = static_cast<std::size_t>(y) * grid.width;
+        for (int x = x0; x < x1; ++x) put(from + x, to + x);
+    }
+}
+
+Plane plane_from(const std::vector<float>& map, const PixelRect& rect, const ImageGrid& grid,
+                 float fill) {
+    Plane plane(grid.width, grid.height, fill);
+    scatter(rect, grid, [&](std::size_t from, std::size_t to) { plane.values[to] = map[from]; });
+    return plane;
+}
+
+RenderedPlanes empty_planes(const RenderRequest& request) {
+    const int w = request.grid.width;
+    const int h = request.grid.height;
+    RenderedPlanes planes;
+    planes.coverage = Plane(w, h);
+    planes.height_mm = Plane(w, h);
+    planes.normal_x = Plane(w, h);
+    planes.normal_y = Plane(w, h);
+    planes.normal_z = Plane(w, h, 1.0F);
+    if (request.occlusion_reach_mm) planes.occlusion = Plane(w, h, 1.0F);
+    if (request.curvature_scale_mm) planes.curvature = Plane(w, h);
+    if (request.contour_step_mm) planes.contour = Plane(w, h);
+    planes.masks.assign(request.mask_parts.size(), Plane(w, h));
+    return planes;
+}
+
+void place_surface(const ReadMaps& maps, const WorkArea& area, const ImageGrid& grid,
+                   RenderedPlanes& planes) {
+    const auto floor = static_cast<float>(area.floor_mm);
+    scatter(area.rect, grid, [&](std::size_t from, std::size_t to) {
+        const float* n = &maps.normal_coverage[4 * from];
+        planes.coverage.values[to] = n[3];
+        planes.height_mm.values[to] = n[3] > 0.0F ? maps.lift_mm[from] + floor : 0.0F;
+        planes.normal_x.values[to] = n[0];
+        planes.normal_y.values[to] = n[1];
+        planes.normal_z.values[to] = n[2];
+    });
+}
+
+void place_extras(const GBufferExtras& extras, const WorkArea& area, const ImageGrid& grid,
+                  RenderedPlanes& planes) {
+    if (extras.contour) {
+        planes.contour = plane_from(read_values(*extras.contour), area.rect, grid, 0.0F);
+    }
+    for (std::size_t i = 0; i < extras.masks.size(); ++i) {
+        planes.masks[i] = plane_from(read_values(extras.masks[i]), area.rect, grid, 0.0F);
+    }
+}
+
+void refuse_size(const PixelRect& rect, int limit) {
+    if (rect.width <= limit && rect.height <= limit) return;
+    throw Error(ExitCode::no_graphics, "the picture needs maps of " + std::to_string(rect.width) +
+                                           " x " + std::to_string(rect.height) +
+                                           " pixels, and this graphics driver goes to " +
+                                           std::to_string(limit) + "; lower image.px_per_mm");
+}
+
+// How many pixels one millimetre of view space spans at most: in perspective, what is near is
+// large.
+double largest_px_per_mm(const Camera& camera, const ImageGrid& grid, double top_mm) {
+    if (camera.projection == Projection::parallel) return grid.px_per_mm;
+    return grid.px_per_mm * camera.eye_mm / (camera.eye_mm - std::max(top_mm, 0.0));
+}
+
+}  // namespace
+
+struct Renderer::Parts {
+    explicit Parts(const GraphicsFacts& facts)
+        : max_px(std::min(facts.max_texture_px, facts.max_viewport_px)),
+          software(facts.software),
+          gbuffer(max_px) {}
+
+    bool on_processor(PassDevice device) const {
+        return device == PassDevice::processor || (device == PassDevice::automatic && software);
+    }
+
+    int max_px;
+    bool software;
+    std::optional<GpuMesh> mesh;
+    GBuffer gbuffer;
+    OcclusionPassGpu occlusion;
+    CurvaturePassGpu curvature;
+};
+
+/// One picture on its way: what its passes work on.
+struct Renderer::Picture {
+    const RenderRequest& request;
+    WorkArea area;
+    PixelMaps maps;
+    ReadMaps read;
+    std::vector<std::uint8_t> mixed;
+};
+
+Renderer::Renderer(const GraphicsContext& context)
+    : parts_(std::make_unique<Parts>(context.facts())) {
+    glPixelStorei(GL_UNPACK_ALIGNMENT, 4);
+    glDisable(GL_BLEND);
+    glDisable(GL_CULL_FACE);
+    glDisable(GL_DITHER);
+}
+
+Renderer::~Renderer() = default;
+
+void Renderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used) {
+    parts_->mesh.emplace(mesh, used);
+}
+
+Plane Renderer::occlusion(const Picture& picture) {
+    const auto& [request, area, maps, read, mixed] = picture;
+    const double reach_mm = *request.occlusion_reach_mm;
+    const double px_per_mm = largest_px_per_mm(request.camera, request.grid, area.top_mm);
+    const OcclusionWalk walk = make_occlusion_walk(reach_mm * px_per_mm);
+    std::vector<float> open;
+    if (parts_->on_processor(request.device)) {
+        open =
+            occlusion_on_processor(walk, reach_mm, request.camera, request.grid, area, read.view());
+    } else {
+        open = read_values(
+            parts_->occlusion.draw(walk, reach_mm, request.camera, request.grid, area, maps));
+    }
+    blend_mixed_pixels(read.view(), mixed, open);
+    return plane_from(open, area.rect, request.grid, 1.0F);
+}
+
+Plane Renderer::curvature(const Picture& picture) {
+    const auto& [request, area, maps, read, mixed] = picture;
+    const double scale_mm = *request.curvature_scale_mm;
+    std::vector<float> curved;
+    if (parts_->on_processor(request.device)) {
+        curved = curvature_on_processor(scale_mm, request.camera, request.grid, area, read.view(),
+                                        mixed);
+    } else {
+        curved =
+            read_values(parts_->curvature.draw(scale_mm, request.camera, request.grid, area, maps));
+    }
+    blend_mixed_pixels(read.view(), mixed, curved);
+    return plane_from(curved, area.rect, request.grid, 0.0F);
+}
+
+// How far beyond the picture's edge its passes look. The nearest point, and with it the widest
+// reach in perspective, is known only from the subject's box: taken without a guard first.
+int Renderer::guard_px(const RenderRequest& request) const {
+    const WorkArea bare = work_area(*parts_->mesh, request.camera, request.grid, 0);
+    const double px_per_mm = largest_px_per_mm(request.camera, request.grid, bare.top_mm);
+    const double reach_mm = request.occlusion_reach_mm.value_or(0.0);
+    const double scale_mm = request.curvature_scale_mm.value_or(0.0);
+    const double farthest_mm = std::max(reach_mm, 3.0 * scale_mm);
+    return 2 + static_cast<int>(std::ceil(std::min(farthest_mm * px_per_mm, 1e6)));
+}
+
+RenderedPlanes Renderer::render(const RenderRequest& request, RenderTimes* times) {
+    RenderedPlanes planes = empty_planes(request);
+    const WorkArea area = work_area(*parts_->mesh, request.camera, request.grid, guard_px(request));
+    if (area.rect.width < 3 || area.rect.height < 3) return planes;  // nothing near the picture
+    refuse_size(area.rect, parts_->max_px);
+
+    StepClock clock(times != nullptr);
+    RenderTimes spent;
+    Picture picture{request, area, PixelMaps(area), {}, {}};
+    const auto extras = parts_->gbuffer.draw(*parts_->mesh,
+                                             {request.camera, request.grid, area, request.samples,
+                                              request.contour_step_mm, request.mask_parts},
+                                             picture.maps);
+    spent.raster_s = clock.lap();
+    picture.read = read_maps(picture.maps);
+    picture.mixed = mixed_pixels(picture.read.view(), request.grid.px_per_mm);
+    place_surface(picture.read, area, request.grid, planes);
+    place_extras(extras, area, request.grid, planes);
+    spent.read_back_s = clock.lap();
+    stop_if_interrupted();
+    if (request.occlusion_reach_mm) planes.occlusion = occlusion(picture);
+    spent.occlusion_s = clock.lap();
+    stop_if_interrupted();
+    if (request.curvature_scale_mm) planes.curvature = curvature(picture);
+    spent.curvature_s = clock.lap();
+    if (times != nullptr) *times = spent;
+    return planes;
+}
+
+}  // namespace rakelight

@@ -1,0 +1,71 @@
+#include "render/subject_area.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace rakelight {
+namespace {
+
+struct SubjectBox {
+    BlankBox on_blank;
+    double low_z_mm = std::numeric_limits<double>::max();
+    double high_z_mm = std::numeric_limits<double>::lowest();
+};
+
+void widen_by_cluster(SubjectBox& box, const Cluster& cluster, const Camera& camera) {
+    for (int corner = 0; corner < 8; ++corner) {
+        const glm::dvec3 model((corner & 1) != 0 ? cluster.high[0] : cluster.low[0],
+                               (corner & 2) != 0 ? cluster.high[1] : cluster.low[1],
+                               (corner & 4) != 0 ? cluster.high[2] : cluster.low[2]);
+        const double z = camera.view_mm(model).z;
+        box.low_z_mm = std::min(box.low_z_mm, z);
+        box.high_z_mm = std::max(box.high_z_mm, z);
+    }
+    const BlankBox on_blank = projected_box(cluster, camera);
+    box.on_blank.low = glm::min(box.on_blank.low, on_blank.low);
+    box.on_blank.high = glm::max(box.on_blank.high, on_blank.high);
+}
+
+SubjectBox subject_box(const GpuMesh& mesh, const Camera& camera) {
+    constexpr double most = std::numeric_limits<double>::max();
+    SubjectBox box;
+    box.on_blank = {glm::dvec2(most), glm::dvec2(-most)};
+    for (const auto& cluster : mesh.clusters()) widen_by_cluster(box, cluster, camera);
+    return box;
+}
+
+// A pixel index of a coordinate, kept within what an int and a picture can mean.
+int pixel_index(double value) {
+    return static_cast<int>(std::clamp(value, -1e8, 1e8));
+}
+
+// The subject's box in pixels, cut to the picture and the guard around it, plus the border of one.
+PixelRect work_rect(const SubjectBox& box, const ImageGrid& grid, int guard_px) {
+    const int left = pixel_index(std::floor((box.on_blank.low.x - grid.left_mm) * grid.px_per_mm));
+    const int right = pixel_index(std::ceil((box.on_blank.high.x - grid.left_mm) * grid.px_per_mm));
+    const int top = pixel_index(std::floor((grid.top_mm - box.on_blank.high.y) * grid.px_per_mm));
+    const int bottom = pixel_index(std::ceil((grid.top_mm - box.on_blank.low.y) * grid.px_per_mm));
+    const int x0 = std::max(left, -guard_px) - 1;
+    const int y0 = std::max(top, -guard_px) - 1;
+    const int x1 = std::min(right, grid.width + guard_px) + 1;
+    const int y1 = std::min(bottom, grid.height + guard_px) + 1;
+    return {x0, y0, x1 - x0, y1 - y0};
+}
+
+}  // namespace
+
+WorkArea work_area(const GpuMesh& mesh, const Camera& camera, const ImageGrid& grid, int guard_px) {
+    const SubjectBox box = subject_box(mesh, camera);
+    const double spare = 1e-3 * (box.high_z_mm - box.low_z_mm) + 1e-6;
+    WorkArea area;
+    area.rect = work_rect(box, grid, guard_px);
+    area.floor_mm = box.low_z_mm - spare;
+    area.top_mm = box.high_z_mm + spare;
+    if (camera.projection == Projection::perspective) {
+        area.top_mm = std::min(area.top_mm, 0.9999 * camera.eye_mm);
+    }
+    return area;
+}
+
+}  // namespace rakelight
