@@ -11,14 +11,6 @@
 #include surface.glsl
 layout(location = 0) out vec2 trusted;  // curvature, 1/mm, times its trust; the trust
 
-// 1 where a chord and the normals at its ends may be of one smooth piece: on any arc of a circle
-// the chord is square to their sum. 0 on a step.
-float smooth_share(vec3 chord, vec3 normals) {
-    float leave = dot(chord, normals);
-    float size = dot(chord, chord) * dot(normals, normals);
-    return 1.0 - smoothstep(0.25, 0.64, leave * leave / max(size, 1e-30));
-}
-
 void main() {
     ivec2 pixel = ivec2(gl_FragCoord.xy);
     trusted = vec2(0.0);
@@ -30,16 +22,12 @@ void main() {
     for (int y = -1; y <= 1; ++y) {
         for (int x = -1; x <= 1; ++x) {
             if (x == 0 && y == 0) continue;
-            Surface there = surface_at(pixel + ivec2(x, -y));
+            Surface there = surface_at(pixel + ivec2(x, y));
             if (there.lift <= 0.0) continue;
-            vec2 dp = vec2(x, y) * mm_per_px;
-#ifdef PERSPECTIVE
-            dp *= 1.0 - (there.lift + floor_mm) / eye_mm;
-#endif
-            float rise = there.lift - here.lift;
+            vec2 dp = offset_mm(ivec2(x, y), there.lift);
             vec3 turn = there.normal - here.normal;
             vec2 dn = turn.xy + turn.z * lean;
-            float w = smooth_share(vec3(dp - rise * lean, rise), here.normal + there.normal);
+            float w = one_piece(here, lean, there, dp);
             moments += w * vec3(dp.x * dp.x, dp.x * dp.y, dp.y * dp.y);
             changes += w * vec3(dn.x * dp.x, dn.x * dp.y + dn.y * dp.x, dn.y * dp.y);
         }

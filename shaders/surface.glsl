@@ -33,3 +33,24 @@ vec2 lean_at(ivec2 pixel) {
     return vec2(0.0);
 #endif
 }
+
+// The offset of a pixel as it shows on the plane through a surface's own depth, mm, x right, y up.
+vec2 offset_mm(ivec2 pixels, float lift) {
+    vec2 offset = vec2(pixels.x, -pixels.y) * mm_per_px;
+#ifdef PERSPECTIVE
+    offset *= 1.0 - (lift + floor_mm) / eye_mm;
+#endif
+    return offset;
+}
+
+// How far two places may be of one smooth piece: on any arc of a circle the chord is square to the
+// sum of the normals. 0 on a step, and where nothing is.
+float one_piece(Surface here, vec2 lean, Surface there, vec2 offset) {
+    if (there.lift <= 0.0) return 0.0;
+    float rise = there.lift - here.lift;
+    vec3 chord = vec3(offset - rise * lean, rise);
+    vec3 normals = here.normal + there.normal;
+    float leave = dot(chord, normals);
+    float size = dot(chord, chord) * dot(normals, normals);
+    return 1.0 - smoothstep(0.25, 0.64, leave * leave / max(size, 1e-30));
+}

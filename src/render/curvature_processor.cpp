@@ -63,14 +63,15 @@ struct SurfacePlanes {
     PaddedPlane nz;
 };
 
-SurfacePlanes make_planes(const SurfaceMaps& maps, const std::vector<std::uint8_t>& mixed) {
+SurfacePlanes make_planes(const SurfaceMaps& maps, const std::vector<std::uint8_t>& mixed,
+                          int pad_px) {
     const auto index = [&](int x, int y) { return static_cast<std::size_t>(y) * maps.width + x; };
     const auto normal = [&](int part) {
-        return plane_of(maps, 1, [&maps, index, part](int x, int y) {
+        return plane_of(maps, pad_px, [&maps, index, part](int x, int y) {
             return maps.normal_coverage[4 * index(x, y) + static_cast<std::size_t>(part)];
         });
     };
-    auto lift = plane_of(maps, 1, [&](int x, int y) {
+    auto lift = plane_of(maps, pad_px, [&](int x, int y) {
         return mixed[index(x, y)] == 0 ? maps.lift_mm[index(x, y)] : 0.0F;
     });
     return {std::move(lift), normal(0), normal(1), normal(2)};
@@ -112,6 +113,24 @@ RAKELIGHT_KERNEL float smooth_share(float share) {
     return 1.0F - t * t * (3.0F - 2.0F * t);
 }
 
+// How far pixel i of the block and the one at distance `at` in memory, (x, y) mm away across the
+// view axis, may be of one smooth piece: on any arc of a circle the chord is square to the sum of
+// the normals. 0 on a step, and where nothing is.
+RAKELIGHT_KERNEL float one_piece(const Block& b, int i, std::ptrdiff_t at, float x, float y) {
+    const std::ptrdiff_t k = i + at;
+    const float rise = b.lift[k] - b.lift[i];
+    const float chord_x = x - rise * b.lean_x[i];
+    const float chord_y = y - rise * b.lean_y[i];
+    const float sx = b.nx[i] + b.nx[k];
+    const float sy = b.ny[i] + b.ny[k];
+    const float sz = b.nz[i] + b.nz[k];
+    const float leave = chord_x * sx + chord_y * sy + rise * sz;
+    const float size =
+        (square(chord_x) + square(chord_y) + square(rise)) * (square(sx) + square(sy) + square(sz));
+    const float share = square(leave) / (size > 1e-30F ? size : 1e-30F);
+    return b.lift[k] > 0.0F ? smooth_share(share) : 0.0F;
+}
+
 RAKELIGHT_KERNEL void add_neighbour(const View& view, const Neighbour& next, const Block& b,
                                     Sums& sums) {
     for (int i = 0; i < block_px; ++i) {
@@ -120,20 +139,10 @@ RAKELIGHT_KERNEL void add_neighbour(const View& view, const Neighbour& next, con
             1.0F - (b.lift[k] + view.floor_mm) * view.per_eye;  // 1 in parallel projection
         const float x = next.x * scale;
         const float y = next.y * scale;
-        const float rise = b.lift[k] - b.lift[i];
         const float turn_z = b.nz[k] - b.nz[i];
         const float turn_x = b.nx[k] - b.nx[i] + turn_z * b.lean_x[i];
         const float turn_y = b.ny[k] - b.ny[i] + turn_z * b.lean_y[i];
-        const float chord_x = x - rise * b.lean_x[i];
-        const float chord_y = y - rise * b.lean_y[i];
-        const float sx = b.nx[i] + b.nx[k];
-        const float sy = b.ny[i] + b.ny[k];
-        const float sz = b.nz[i] + b.nz[k];
-        const float leave = chord_x * sx + chord_y * sy + rise * sz;
-        const float size = (square(chord_x) + square(chord_y) + square(rise)) *
-                           (square(sx) + square(sy) + square(sz));
-        const float share = square(leave) / (size > 1e-30F ? size : 1e-30F);
-        const float w = b.lift[k] > 0.0F ? smooth_share(share) : 0.0F;
+        const float w = one_piece(b, i, next.at, x, y);
         sums.pxx[i] += w * (x * x);
         sums.pxy[i] += w * (x * y);
         sums.pyy[i] += w * (y * y);
@@ -188,32 +197,36 @@ RAKELIGHT_KERNEL void fit(const View& view, std::ptrdiff_t row_step, const Block
 
 // --- The mean under a Gaussian -----------------------------------------------------------------
 
-// Sums and trusts along rows or columns, and 1 at each pixel that no step parts from the next one.
+// Sums and trusts along rows or columns.
 struct Chain {
     const float* sums;
     const float* trusts;
-    const float* links;
-    std::ptrdiff_t step;  // to the next pixel, in the planes' memory
+    Neighbour next;
 };
 
-RAKELIGHT_KERNEL void smooth(const Chain& chain, const std::vector<float>& weights,
-                             Trusted& result) {
-    for (int i = 0; i < block_px; ++i) result.sum[i] = chain.sums[i];
-    for (int i = 0; i < block_px; ++i) result.trust[i] = chain.trusts[i];
-    for (const std::ptrdiff_t side : {1, -1}) {
-        float alive[block_px];
-        for (int i = 0; i < block_px; ++i) alive[i] = 1.0F;
-        for (std::size_t k = 1; k < weights.size(); ++k) {
-            const auto distance = static_cast<std::ptrdiff_t>(k);
-            const std::ptrdiff_t at = side * distance * chain.step;
-            const float* links = chain.links + (side > 0 ? distance - 1 : -distance) * chain.step;
-            for (int i = 0; i < block_px; ++i) {
-                alive[i] *= links[i];
-                result.sum[i] += weights[k] * alive[i] * chain.sums[i + at];
-                result.trust[i] += weights[k] * alive[i] * chain.trusts[i + at];
-            }
+// Adds what lies k pixels along, to both sides, each by the Gaussian and as far as it is of one
+// piece.
+RAKELIGHT_KERNEL void smooth(const View& view, const Chain& chain,
+                             const std::vector<float>& weights, const Block& b, Trusted& result) {
+    float sum[block_px];  // of its own, so that the compiler sees that nothing else lies there
+    float trust[block_px];
+    for (int i = 0; i < block_px; ++i) sum[i] = chain.sums[i];
+    for (int i = 0; i < block_px; ++i) trust[i] = chain.trusts[i];
+    const auto count = static_cast<std::ptrdiff_t>(weights.size());
+    for (std::ptrdiff_t k = 1 - count; k < count; ++k) {
+        if (k == 0) continue;
+        const float weight = weights[static_cast<std::size_t>(k < 0 ? -k : k)];
+        const std::ptrdiff_t at = k * chain.next.at;
+        for (int i = 0; i < block_px; ++i) {
+            const float scale = 1.0F - (b.lift[i + at] + view.floor_mm) * view.per_eye;
+            const float step = static_cast<float>(k) * scale;
+            const float w = weight * one_piece(b, i, at, chain.next.x * step, chain.next.y * step);
+            sum[i] += w * chain.sums[i + at];
+            trust[i] += w * chain.trusts[i + at];
         }
     }
+    for (int i = 0; i < block_px; ++i) result.sum[i] = b.lift[i] > 0.0F ? sum[i] : 0.0F;
+    for (int i = 0; i < block_px; ++i) result.trust[i] = b.lift[i] > 0.0F ? trust[i] : 0.0F;
 }
 
 // --- Both, plain and for AVX2 ------------------------------------------------------------------
@@ -221,8 +234,9 @@ RAKELIGHT_KERNEL void smooth(const Chain& chain, const std::vector<float>& weigh
 void plain_fit(const View& view, std::ptrdiff_t row_step, const Block& block, Trusted& result) {
     fit(view, row_step, block, result);
 }
-void plain_smooth(const Chain& chain, const std::vector<float>& weights, Trusted& result) {
-    smooth(chain, weights, result);
+void plain_smooth(const View& view, const Chain& chain, const std::vector<float>& weights,
+                  const Block& block, Trusted& result) {
+    smooth(view, chain, weights, block, result);
 }
 
 #ifdef RAKELIGHT_HAS_WIDE_KERNELS
@@ -230,9 +244,10 @@ RAKELIGHT_WIDE void wide_fit(const View& view, std::ptrdiff_t row_step, const Bl
                              Trusted& result) {
     fit(view, row_step, block, result);
 }
-RAKELIGHT_WIDE void wide_smooth(const Chain& chain, const std::vector<float>& weights,
+RAKELIGHT_WIDE void wide_smooth(const View& view, const Chain& chain,
+                                const std::vector<float>& weights, const Block& block,
                                 Trusted& result) {
-    smooth(chain, weights, result);
+    smooth(view, chain, weights, block, result);
 }
 #else
 constexpr auto wide_fit = plain_fit;
@@ -272,68 +287,42 @@ TrustedMap for_blocks(const SurfaceMaps& maps, const PaddedPlane& lift, const Wo
     return map;
 }
 
+Block block_at(const View& view, const SurfacePlanes& planes, int x, int y) {
+    Block block{
+        planes.lift.at(x, y), planes.nx.at(x, y), planes.ny.at(x, y), planes.nz.at(x, y), {}, {}};
+    for (int i = 0; i < block_px; ++i) {
+        const glm::vec2 lean = view.lean_at(x + i, y);
+        block.lean_x[i] = lean.x;
+        block.lean_y[i] = lean.y;
+    }
+    return block;
+}
+
 TrustedMap fit_all(const View& view, const SurfaceMaps& maps, const SurfacePlanes& planes) {
     const auto fit_block = has_wide_kernels() ? wide_fit : plain_fit;
     return for_blocks(maps, planes.lift, [&](int x, int y, Trusted& result) {
-        Block block{planes.lift.at(x, y),
-                    planes.nx.at(x, y),
-                    planes.ny.at(x, y),
-                    planes.nz.at(x, y),
-                    {},
-                    {}};
-        for (int i = 0; i < block_px; ++i) {
-            const glm::vec2 lean = view.lean_at(x + i, y);
-            block.lean_x[i] = lean.x;
-            block.lean_y[i] = lean.y;
-        }
-        fit_block(view, planes.lift.row_step(), block, result);
+        fit_block(view, planes.lift.row_step(), block_at(view, planes, x, y), result);
     });
 }
 
-// A rise of more than one and a half pixels that the normals explain by less than a half. `along`
-// is a step to the right or down; the view ray of the pixel it starts from counts.
-bool step_between(const View& view, glm::ivec2 along, float rise, glm::vec2 lean,
-                  glm::vec3 normals) {
-    if (std::fabs(rise) <= 1.5F * view.mm_per_px) return false;
-    const glm::vec2 offset(static_cast<float>(along.x) * view.mm_per_px,
-                           static_cast<float>(-along.y) * view.mm_per_px);
-    const glm::vec3 chord(offset - rise * lean, rise);
-    const float explained = glm::dot(chord, normals);
-    return explained * explained > 0.25F * glm::dot(chord, chord) * glm::dot(normals, normals);
-}
-
-// 1 at each pixel that is of one surface with the next one along a row (1, 0) or a column (0, 1).
-PaddedPlane make_links(const View& view, const SurfaceMaps& maps, const SurfacePlanes& planes,
-                       glm::ivec2 along, int pad_px) {
-    const std::ptrdiff_t next = along.y * planes.lift.row_step() + along.x;
-    return plane_of(maps, pad_px, [&, next](int x, int y) {
-        const float* lift = planes.lift.at(x, y);
-        if (lift[0] <= 0.0F || lift[next] <= 0.0F) return 0.0F;
-        const float* nx = planes.nx.at(x, y);
-        const float* ny = planes.ny.at(x, y);
-        const float* nz = planes.nz.at(x, y);
-        const glm::vec3 normals(nx[0] + nx[next], ny[0] + ny[next], nz[0] + nz[next]);
-        const float rise = lift[next] - lift[0];
-        return step_between(view, along, rise, view.lean_at(x, y), normals) ? 0.0F : 1.0F;
-    });
-}
-
+// The Gaussian mean along rows (1, 0) or columns (0, 1).
 TrustedMap smooth_along(const View& view, const SurfaceMaps& maps, const SurfacePlanes& planes,
                         const std::vector<float>& weights, glm::ivec2 along,
                         const TrustedMap& from) {
     const auto smooth_block = has_wide_kernels() ? wide_smooth : plain_smooth;
-    const auto pad = static_cast<int>(weights.size());
     const auto padded = [&](const std::vector<float>& values) {
-        return plane_of(maps, pad, [&](int x, int y) {
+        return plane_of(maps, static_cast<int>(weights.size()), [&](int x, int y) {
             return values[static_cast<std::size_t>(y) * maps.width + x];
         });
     };
-    const PaddedPlane links = make_links(view, maps, planes, along, pad);
     const PaddedPlane sums = padded(from.sums);
     const PaddedPlane trusts = padded(from.trusts);
-    const std::ptrdiff_t step = along.y * sums.row_step() + along.x;
+    const Neighbour next{along.y * sums.row_step() + along.x,
+                         static_cast<float>(along.x) * view.mm_per_px,
+                         static_cast<float>(-along.y) * view.mm_per_px};
     return for_blocks(maps, planes.lift, [&](int x, int y, Trusted& result) {
-        smooth_block({sums.at(x, y), trusts.at(x, y), links.at(x, y), step}, weights, result);
+        smooth_block(view, {sums.at(x, y), trusts.at(x, y), next}, weights,
+                     block_at(view, planes, x, y), result);
     });
 }
 
@@ -360,8 +349,8 @@ std::vector<float> curvature_on_processor(double scale_mm, const Camera& camera,
                                           const SurfaceMaps& maps,
                                           const std::vector<std::uint8_t>& mixed) {
     const View view = make_view(camera, grid, area);
-    const SurfacePlanes planes = make_planes(maps, mixed);
     const auto weights = half_gaussian(scale_mm * grid.px_per_mm);
+    const SurfacePlanes planes = make_planes(maps, mixed, static_cast<int>(weights.size()));
     TrustedMap map = fit_all(view, maps, planes);
     if (weights.size() > 1) {
         map = smooth_along(view, maps, planes, weights, {1, 0}, map);
