@@ -25,7 +25,7 @@ std::string header(const Mesh& mesh, const std::vector<std::string>& comments) {
     std::string text = "ply\nformat binary_little_endian 1.0\n";
     for (const std::string& comment : comments) text += "comment " + comment + "\n";
     text += "element vertex " + std::to_string(mesh.positions.size()) + "\n";
-    for (const char* name : {"x", "y", "z", "nx", "ny", "nz"}) {
+    for (const char* name : {"x", "y", "z"}) {
         text += std::string("property float ") + name + "\n";
     }
     text += "element face " + std::to_string(mesh.triangles.size()) + "\n";
@@ -34,11 +34,8 @@ std::string header(const Mesh& mesh, const std::vector<std::string>& comments) {
 
 std::string encoded(const Mesh& mesh, const std::vector<std::string>& comments) {
     std::string bytes = header(mesh, comments);
-    bytes.reserve(bytes.size() + mesh.positions.size() * 24 + mesh.triangles.size() * 13);
-    for (std::size_t i = 0; i < mesh.positions.size(); ++i) {
-        append_vector(bytes, mesh.positions[i]);
-        append_vector(bytes, mesh.normals[i]);
-    }
+    bytes.reserve(bytes.size() + mesh.positions.size() * 12 + mesh.triangles.size() * 13);
+    for (const glm::dvec3& position : mesh.positions) append_vector(bytes, position);
     for (const glm::u32vec3& triangle : mesh.triangles) {
         bytes.push_back('\3');
         for (int corner = 0; corner < 3; ++corner) append_u32(bytes, triangle[corner]);

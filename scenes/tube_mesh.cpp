@@ -5,25 +5,6 @@
 #include <glm/geometric.hpp>
 #include <utility>
 
-namespace {
-
-// The angle-weighted normal of Thuermer and Wuethrich, "Computing Vertex Normals from Polygonal
-// Facets", Journal of Graphics Tools 3 (1998): it does not depend on how a face is cut up.
-void add_corner_normals(Mesh& mesh, const glm::u32vec3& triangle) {
-    for (int corner = 0; corner < 3; ++corner) {
-        const glm::dvec3& here = mesh.positions[triangle[corner]];
-        const glm::dvec3 next = mesh.positions[triangle[(corner + 1) % 3]] - here;
-        const glm::dvec3 last = mesh.positions[triangle[(corner + 2) % 3]] - here;
-        const glm::dvec3 across = glm::cross(next, last);
-        const double twice_area = glm::length(across);
-        if (twice_area <= 0.0) continue;
-        const double angle_rad = std::atan2(twice_area, glm::dot(next, last));
-        mesh.normals[triangle[corner]] += across * (angle_rad / twice_area);
-    }
-}
-
-}  // namespace
-
 void TubeBuilder::add_ring(const std::vector<glm::dvec3>& ring) {
     const auto old_size = last_ring_size_;
     const auto old_first = static_cast<std::uint32_t>(mesh_.positions.size()) - old_size;
@@ -64,9 +45,6 @@ void TubeBuilder::stitch(std::uint32_t old_first, std::uint32_t old_size, std::u
 }
 
 Mesh TubeBuilder::take() {
-    mesh_.normals.assign(mesh_.positions.size(), glm::dvec3(0.0));
-    for (const glm::u32vec3& triangle : mesh_.triangles) add_corner_normals(mesh_, triangle);
-    for (glm::dvec3& normal : mesh_.normals) normal = glm::normalize(normal);
     last_ring_size_ = 0;
     return std::exchange(mesh_, {});
 }

@@ -1,4 +1,4 @@
-// A closed triangle mesh out of rings of points, and its smooth normals.
+// A closed triangle mesh out of rings of points.
 #pragma once
 
 #include <cstddef>
@@ -9,7 +9,6 @@
 
 struct Mesh {
     std::vector<glm::dvec3> positions;
-    std::vector<glm::dvec3> normals;
     std::vector<glm::u32vec3> triangles;
 };
 
@@ -18,7 +17,7 @@ struct Mesh {
 class TubeBuilder {
 public:
     void add_ring(const std::vector<glm::dvec3>& ring);
-    // The mesh, with normals weighted by the angle of each triangle at the vertex.
+    // The mesh; the builder is empty then.
     Mesh take();
 
 private:
