@@ -15,6 +15,8 @@ namespace {
 
 constexpr double share_error = 1.0 / 131070.0;
 
+constexpr double least_h_max_per_mm = 1e-4;  // a radius of 10 m
+
 // Smallest, largest and mean value over the pixels that the subject covers.
 class Spread {
 public:
@@ -113,8 +115,8 @@ Picture curvature_picture(const CurvaturePass& pass, const RenderedPlanes& plane
     for (std::size_t i = 0; i < planes.curvature.values.size(); ++i) {
         if (planes.coverage.values[i] > 0.0F) spread.add(planes.curvature.values[i]);
     }
-    // A subject without any curvature, a flat plate, has no largest value; any range will do.
-    const double largest = spread.magnitude() > 0.0 ? spread.magnitude() : 1.0;
+    // A flat plate has none but the noise of its arithmetic, which must not fill the codes.
+    const double largest = std::max(spread.magnitude(), least_h_max_per_mm);
     const SignedEncoding encoding{pass.h_max_per_mm.value_or(largest)};
     Picture picture = named("curvature");
     picture.meaning = "mean curvature in 1/mm at scale_mm, convex positive; outside the subject 0";

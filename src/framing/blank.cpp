@@ -23,35 +23,65 @@ double corner_radius_mm(const BlankSettings& settings) {
     return 0.0;
 }
 
+// A rounded rectangle is a smaller one grown by the radius of its corners. From the smaller one's
+// corner to |p|:
+glm::dvec2 from_corner(glm::dvec2 p, glm::dvec2 half, double radius) {
+    return glm::abs(p) - (half - radius);
+}
+
 double rounded_box_distance(glm::dvec2 p, glm::dvec2 half, double radius) {
-    const glm::dvec2 q = glm::abs(p) - (half - radius);
+    const glm::dvec2 q = from_corner(p, half, radius);
     return glm::length(glm::max(q, 0.0)) + std::min(std::max(q.x, q.y), 0.0) - radius;
 }
 
-// The nearest point of an ellipse satisfies (a u / (t + a^2))^2 + (b v / (t + b^2))^2 = 1 for one
-// t > -b^2 (b the shorter half axis); the left side falls in t, so bisection always ends. After
-// Eberly, "Distance from a point to an ellipse" (from memory).
+glm::dvec2 rounded_box_normal(glm::dvec2 p, glm::dvec2 half, double radius) {
+    const glm::dvec2 q = from_corner(p, half, radius);
+    glm::dvec2 n = q.x > q.y ? glm::dvec2(1.0, 0.0) : glm::dvec2(0.0, 1.0);
+    if (q.x > 0.0 && q.y > 0.0) n = q / std::hypot(q.x, q.y);
+    return {std::copysign(n.x, p.x), std::copysign(n.y, p.y)};
+}
+
+// The nearest point of an ellipse with half axes a >= b to a point (x, y) of the first quadrant is
+// (a^2 x / (s + a^2 - b^2), b^2 y / s) for the one s > 0 that puts it on the curve: what "the line
+// to it is a normal" says. Solved for s, a small difference near the long axis is never lost in a
+// large number. The equation falls and is convex in s: Newton's steps from the left only climb.
+glm::dvec2 nearest_in_quadrant(double a, double b, double x, double y) {
+    const double gap = (a - b) * (a + b);
+    if (y < 1e-100 * b) {
+        const double on_axis = a * x < gap ? a * (a * x / gap) : a;
+        return {on_axis, b * std::sqrt(std::max(1.0 - (on_axis / a) * (on_axis / a), 0.0))};
+    }
+    double s = std::max(b * y, a * x - gap);
+    for (int i = 0; i < 1000; ++i) {  // grows by half while far off, then quadratic
+        const double u = a * x / (s + gap);
+        const double v = b * y / s;
+        const double next = s + 0.5 * (u * u + v * v - 1.0) / (u * u / (s + gap) + v * v / s);
+        if (!(next > s)) break;
+        s = next;
+    }
+    return {a * (a * x / (s + gap)), b * (b * y / s)};
+}
+
+glm::dvec2 nearest_on_ellipse(glm::dvec2 p, glm::dvec2 half) {
+    const glm::dvec2 q = glm::abs(p);
+    glm::dvec2 nearest;
+    if (half.x >= half.y) {
+        nearest = nearest_in_quadrant(half.x, half.y, q.x, q.y);
+    } else {
+        const glm::dvec2 turned = nearest_in_quadrant(half.y, half.x, q.y, q.x);
+        nearest = {turned.y, turned.x};
+    }
+    return {std::copysign(nearest.x, p.x), std::copysign(nearest.y, p.y)};
+}
+
 double ellipse_distance(glm::dvec2 p, glm::dvec2 half) {
-    glm::dvec2 q = glm::abs(p);
-    double a = half.x;
-    double b = half.y;
-    if (a < b) {
-        std::swap(a, b);
-        std::swap(q.x, q.y);
-    }
-    q.y = std::max(q.y, 1e-12 * b);  // on the long axis the formula divides by zero
-    double low = -b * b + b * q.y;
-    double high = -b * b + std::hypot(a * q.x, b * q.y);
-    for (int i = 0; i < 80 && high - low > 1e-16 * a * a; ++i) {
-        const double t = 0.5 * (low + high);
-        const double x = a * q.x / (t + a * a);
-        const double y = b * q.y / (t + b * b);
-        (x * x + y * y > 1.0 ? low : high) = t;
-    }
-    const double t = 0.5 * (low + high);
-    const glm::dvec2 nearest(a * a * q.x / (t + a * a), b * b * q.y / (t + b * b));
-    const bool inside = q.x * q.x / (a * a) + q.y * q.y / (b * b) < 1.0;
-    return (inside ? -1.0 : 1.0) * glm::length(q - nearest);
+    const double distance = glm::length(p - nearest_on_ellipse(p, half));
+    return glm::length(p / half) < 1.0 ? -distance : distance;
+}
+
+glm::dvec2 ellipse_normal(glm::dvec2 p, glm::dvec2 half) {
+    const glm::dvec2 n = nearest_on_ellipse(p, half) / half / half;
+    return n / std::hypot(n.x, n.y);
 }
 
 double circle_half_chord(double radius, double y) {
@@ -76,6 +106,11 @@ double BlankGeometry::field_shorter_side_mm() const {
 double BlankGeometry::outline_distance_mm(glm::dvec2 p) const {
     if (settings_.shape == BlankShape::oval) return ellipse_distance(p, half_);
     return rounded_box_distance(p, half_, corner_mm_);
+}
+
+glm::dvec2 BlankGeometry::outline_normal(glm::dvec2 p) const {
+    if (settings_.shape == BlankShape::oval) return ellipse_normal(p, half_);
+    return rounded_box_normal(p, half_, corner_mm_);
 }
 
 double BlankGeometry::outline_support_mm(glm::dvec2 n) const {

@@ -25,6 +25,9 @@ public:
     double field_distance_mm(glm::dvec2 p) const {
         return outline_distance_mm(p) + settings_.rim_mm;
     }
+    /// The unit normal of the outer edge, outward, at its point nearest to p; where several are
+    /// equally near, at one of them.
+    glm::dvec2 outline_normal(glm::dvec2 p) const;
     /// How far the blank reaches in a direction: max of n . p over it. @param n  a unit vector
     double outline_support_mm(glm::dvec2 n) const;
     /// Half of the chord at height y of the shape `inset_mm` inside the outline; 0 beyond it.

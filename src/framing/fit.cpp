@@ -12,7 +12,10 @@
 namespace rakelight {
 namespace {
 
-constexpr double good_enough_mm = 1e-8;
+// An overshoot that counts as none, as a share of the subject's size.
+constexpr double good_enough = 1e-9;
+// A subject that must be smaller than this, as a share of the blank's width, has no room at all.
+constexpr double no_room = 1e-6;
 
 double reach_along(const std::vector<glm::dvec2>& points, glm::dvec2 n) {
     double reach = std::numeric_limits<double>::lowest();
@@ -29,14 +32,6 @@ LinearBound tangent(const std::vector<glm::dvec2>& points, const FitArea& area, 
 
 LinearBound level(const std::vector<glm::dvec2>& points, glm::dvec2 n, double limit) {
     return {{reach_along(points, n), n.x, n.y}, limit};
-}
-
-glm::dvec2 outward(const BlankGeometry& blank, glm::dvec2 p) {
-    constexpr double h = 1e-5;
-    const auto at = [&](double x, double y) {
-        return blank.outline_distance_mm({p.x + x, p.y + y});
-    };
-    return glm::normalize(glm::dvec2(at(h, 0) - at(-h, 0), at(0, h) - at(0, -h)));
 }
 
 // The tangents that bound the programme from the start: eight sides and the two levels.
@@ -68,32 +63,30 @@ Overshoot worst_overshoot(const std::vector<glm::dvec2>& points, const FitArea& 
 }
 
 // Maximises over the real, curved area: solve with the tangents so far, add the tangent at the
-// worst overshoot, until there is none (a cutting-plane method; the area is convex).
-glm::dvec3 maximise(const std::vector<glm::dvec2>& points, const FitArea& area,
-                    std::vector<LinearBound>& bounds, glm::dvec3 objective) {
+// worst overshoot, until there is none (a cutting-plane method; the area is convex). Empty when no
+// scale and offset keep the bounds.
+std::optional<glm::dvec3> maximise(const std::vector<glm::dvec2>& points, const FitArea& area,
+                                   std::vector<LinearBound>& bounds, glm::dvec3 objective) {
     std::optional<glm::dvec3> best;
     for (int round = 0; round < 60; ++round) {
         const auto next = bounded_maximum(bounds, objective);
         if (!next) break;  // bounds closer together than rounding tells apart: what we have is it
         best = next;
+        const double size_mm = (*best)[0];  // the points are of unit size
         const Overshoot worst = worst_overshoot(points, area, *best);
-        if (worst.mm < good_enough_mm) break;
-        bounds.push_back(tangent(points, area, outward(*area.blank, worst.place)));
+        if (size_mm <= 0.0 || worst.mm < good_enough * size_mm) break;
+        bounds.push_back(tangent(points, area, area.blank->outline_normal(worst.place)));
     }
-    if (!best || (*best)[0] <= 0.0) {
-        throw Error(ExitCode::bad_scene,
-                    "[framing] margin_mm: found a margin that, with rim, hole and exergue, leaves "
-                    "no room for a subject; expected some of the field to stay free");
-    }
-    return *best;
+    return best;
 }
 
 // The middle of what one coordinate may be while all bounds hold.
 double middle_of(const std::vector<glm::dvec2>& points, const FitArea& area,
                  std::vector<LinearBound>& bounds, glm::dvec3 along) {
-    const double high = glm::dot(along, maximise(points, area, bounds, along));
-    const double low = glm::dot(along, maximise(points, area, bounds, -along));
-    return 0.5 * (high + low);
+    const auto high = maximise(points, area, bounds, along);
+    const auto low = maximise(points, area, bounds, -along);
+    assert(high && low);
+    return 0.5 * (glm::dot(along, *high) + glm::dot(along, *low));
 }
 
 // The programme works on points of about unit size, whatever the model's unit.
@@ -111,29 +104,35 @@ struct UnitPoints {
 
 }  // namespace
 
-double FitArea::distance_mm(glm::dvec2 p) const {
-    return std::max({blank->outline_distance_mm(p) + inset_mm, p.y - top_mm, bottom_mm - p.y});
-}
-
 double largest_scale(const std::vector<glm::dvec2>& points, const FitArea& area) {
     const UnitPoints unit(points);
     auto bounds = first_bounds(unit.points, area);
-    return maximise(unit.points, area, bounds, {1, 0, 0})[0] / unit.size;
+    const auto best = maximise(unit.points, area, bounds, {1, 0, 0});
+    if (!best || (*best)[0] <= no_room * area.blank->size_mm().x) {
+        throw Error(ExitCode::bad_scene,
+                    "[framing] margin_mm: found a margin that, with rim, hole and exergue, leaves "
+                    "no room for a subject; expected some of the field to stay free");
+    }
+    return (*best)[0] / unit.size;
 }
 
-PlaneFit fit_in_plane(const std::vector<glm::dvec2>& points, const FitArea& area) {
+glm::dvec2 centred_offset_mm(const std::vector<glm::dvec2>& points, const FitArea& area,
+                             double scale) {
     const UnitPoints unit(points);
     auto bounds = first_bounds(unit.points, area);
-    const double largest = maximise(unit.points, area, bounds, {1, 0, 0})[0];
-    // A hair smaller, so that the room to move is more than rounding.
-    const double scale = largest * (1.0 - 1e-7);
-    bounds.push_back({{-1, 0, 0}, -scale});
+    bounds.push_back({{1, 0, 0}, scale * unit.size});
+    bounds.push_back({{-1, 0, 0}, -scale * unit.size});
     const double x = middle_of(unit.points, area, bounds, {0, 1, 0});
     const double room_mm = 1e-6 * area.blank->size_mm().x;
     bounds.push_back({{0, 1, 0}, x + room_mm});
     bounds.push_back({{0, -1, 0}, -x + room_mm});
     const double y = middle_of(unit.points, area, bounds, {0, 0, 1});
-    return {scale / unit.size, glm::dvec2(x, y) - scale / unit.size * unit.origin};
+    return glm::dvec2(x, y) - scale * unit.origin;
+}
+
+PlaneFit fit_in_plane(const std::vector<glm::dvec2>& points, const FitArea& area) {
+    const double scale = largest_scale(points, area) * (1.0 - fit_slack);
+    return {scale, centred_offset_mm(points, area, scale)};
 }
 
 }  // namespace rakelight

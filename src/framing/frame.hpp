@@ -51,8 +51,10 @@ std::vector<std::uint32_t> parts_matching(const std::vector<std::string>& patter
                                           const Mesh& mesh, const std::string& key);
 
 /// Resolves the camera: the locked one, or pose and fit.
-/// Throws Error(bad_scene) when nothing can be fitted (no room, or fit = none without a scale), and
-/// Error(unusable_picture) when the subject lies wholly outside the picture.
+/// @param used  what used_parts gave
+/// Throws Error(bad_scene) when nothing can be fitted (no room, or fit = none without a scale) or
+/// the front lies along the up axis that the file states, and Error(unusable_picture) when the
+/// subject lies wholly outside the picture or reaches the camera's eye.
 Framing frame(const Scene& scene, const Mesh& mesh, const std::vector<bool>& used);
 
 /// The locked camera that `rakelight lock` writes for a framing.

@@ -19,8 +19,8 @@ constexpr int sieve_sides = 16;
 // corner of the hull: of a million points, some hundreds are left to sort (Akl and Toussaint 1978).
 std::array<glm::dvec2, sieve_sides> extremes(const std::vector<glm::dvec2>& places) {
     std::array<glm::dvec2, sieve_sides> found;
-    for (int side = 0; side < sieve_sides; side += 2) {
-        const double angle = 2.0 * std::numbers::pi * (side / 2) / sieve_sides;
+    for (int side = 0; side < sieve_sides / 2; ++side) {
+        const double angle = 2.0 * std::numbers::pi * side / sieve_sides;
         const glm::dvec2 along(std::cos(angle), std::sin(angle));
         double high = std::numeric_limits<double>::lowest();
         double low = std::numeric_limits<double>::max();
@@ -28,11 +28,11 @@ std::array<glm::dvec2, sieve_sides> extremes(const std::vector<glm::dvec2>& plac
             const double value = place.x * along.x + place.y * along.y;
             if (value > high) {
                 high = value;
-                found[side / 2] = place;
+                found[side] = place;
             }
             if (value < low) {
                 low = value;
-                found[side / 2 + sieve_sides / 2] = place;
+                found[side + sieve_sides / 2] = place;
             }
         }
     }
@@ -40,12 +40,15 @@ std::array<glm::dvec2, sieve_sides> extremes(const std::vector<glm::dvec2>& plac
 }
 
 bool inside(const std::array<glm::dvec2, sieve_sides>& polygon, glm::dvec2 p) {
+    bool has_edges = false;  // none: all points are one
     for (int i = 0; i < sieve_sides; ++i) {
         const glm::dvec2 a = polygon[i];
         const glm::dvec2 edge = polygon[(i + 1) % sieve_sides] - a;
-        if (edge != glm::dvec2(0.0) && cross(edge, p - a) <= 0.0) return false;
+        if (edge == glm::dvec2(0.0)) continue;
+        if (cross(edge, p - a) <= 0.0) return false;
+        has_edges = true;
     }
-    return true;
+    return has_edges;
 }
 
 std::vector<HullCorner> sieve(const std::vector<glm::dvec2>& places) {

@@ -3,7 +3,6 @@
 // a subject lies inside one exactly when its hull does.
 
 #include <cstddef>
-#include <functional>
 #include <vector>
 
 #include <glm/glm.hpp>

@@ -18,10 +18,10 @@ struct ImportLimits {
 };
 
 struct CacheSettings {
-    bool use = true;                               ///< false: neither read nor written
-    std::optional<std::filesystem::path> folder;   ///< empty: $XDG_CACHE_HOME/rakelight, or
-                                                   ///< ~/.cache/rakelight
-    std::uint64_t limit_mib = 4096;                ///< least recently used entries go first
+    bool use = true;                              ///< false: neither read nor written
+    std::optional<std::filesystem::path> folder;  ///< empty: $XDG_CACHE_HOME/rakelight, or
+                                                  ///< ~/.cache/rakelight
+    std::uint64_t limit_mib = 4096;               ///< least recently used entries go first
 };
 
 struct LoadOptions {
@@ -36,6 +36,7 @@ struct LoadOptions {
 /// Throws Error(bad_model): the file is missing, unreadable, of an unknown format, without any
 /// triangle; or its import crashed (signal), ran out of memory, CPU or wall time (which limit and
 /// how to raise it). Throws Error(interrupted/terminated) when a signal asked the process to stop.
+/// Throws Error(not_written) when neither the cache nor a temporary folder can hold the mesh.
 /// A cache folder that cannot be used is a warning in the facts, not an error.
 Mesh load_model(const std::filesystem::path& file, const LoadOptions& options);
 

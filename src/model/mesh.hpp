@@ -22,23 +22,27 @@ struct Bounds {
 
 /// A vertex as it lies in the file and in the GPU's buffer: 16 bytes.
 struct Vertex {
-    std::array<float, 3> position;        ///< model units, the file's own axes
-    std::array<std::int16_t, 2> normal;   ///< unit normal, octahedral, see encode_octahedral
+    std::array<float, 3> position;       ///< model units; axes as in ModelFacts::up
+    std::array<std::int16_t, 2> normal;  ///< unit normal, octahedral, see encode_octahedral
 };
 static_assert(sizeof(Vertex) == 16);
 
 /// Unit normal to two signed 16-bit numbers by the octahedral map (Cigolle et al. 2014, "A Survey
 /// of Efficient Representations for Independent Unit Vectors", JCGT 3(2)).
+/// p = (x, y) / (|x| + |y| + |z|), folded to ((1 - |p.y|) sign(p.x), (1 - |p.x|) sign(p.y)) where
+/// z < 0, sign(0) = 1; code = round(32767 p). Back: p = code / 32767, z = 1 - |p.x| - |p.y|, folded
+/// the same way where z < 0, normalised. Worst error sqrt(18)/65534 < 6.5e-5 rad; the axes are
+/// exact.
 std::array<std::int16_t, 2> encode_octahedral(glm::dvec3 unit);
 glm::dvec3 decode_octahedral(std::array<std::int16_t, 2> code);
 
 /// A named run of triangles. Parts follow the file's nodes and materials.
 struct Part {
-    std::string name;             ///< unique in the model; made so with "#2", "#3"
-    std::string material;         ///< may be empty
+    std::string name;      ///< unique in the model; made so with "#2", "#3"
+    std::string material;  ///< may be empty
     std::uint32_t first_triangle = 0;
     std::uint32_t triangle_count = 0;
-    Bounds bounds;                ///< model units
+    Bounds bounds;  ///< model units
 };
 
 /// A run of triangles that lie near each other, at most 4096 of them, never across two parts: what
@@ -52,23 +56,23 @@ struct Cluster {
 
 /// What the import saw and mended. All counts are of the whole file.
 struct ModelFacts {
-    std::string format;                    ///< "PLY", "glTF 2.0" ...
-    std::string up = "+y";                 ///< as a scene file writes it
-    std::string up_reason;                 ///< "stated by the file" or "convention of the format" ...
-    double mm_per_unit = 0.0;              ///< 0: neither file nor format states one
+    std::string format;        ///< "PLY", "glTF 2.0" ...
+    std::string up = "+y";     ///< as a scene file writes it; after what the importer turned
+    std::string up_reason;     ///< "stated by the file" or "convention of the format" ...
+    double mm_per_unit = 0.0;  ///< 0: not stated; after what the importer scaled
     std::string unit_reason;
-    std::string normals;                   ///< "from the file", "made", "from the file, N made"
-    std::uint64_t triangles_in_file = 0;   ///< after polygons were split
-    std::uint64_t dropped_degenerate = 0;  ///< no area, or an index used twice
-    std::uint64_t dropped_not_finite = 0;  ///< NaN or infinite corner
-    std::uint64_t dropped_lines_points = 0;///< primitives that have no surface
-    std::uint64_t flipped_windings = 0;    ///< turned to agree with their neighbours
-    std::uint64_t broken_normals = 0;      ///< NaN, zero, or against their face, made anew
-    std::uint64_t boundary_edges = 0;      ///< edges with one triangle (positions welded)
-    std::uint64_t crowded_edges = 0;       ///< edges with more than two triangles
-    std::uint64_t shells = 0;              ///< separate pieces, connected through edges
-    bool closed = false;                   ///< every edge has exactly two triangles
-    std::vector<std::string> warnings;     ///< in words, ready to print
+    std::string normals;                     ///< "from the file", "made", "from the file, N made"
+    std::uint64_t triangles_in_file = 0;     ///< after polygons were split
+    std::uint64_t dropped_degenerate = 0;    ///< no area, or an index used twice
+    std::uint64_t dropped_not_finite = 0;    ///< NaN or infinite corner
+    std::uint64_t dropped_lines_points = 0;  ///< primitives that have no surface
+    std::uint64_t flipped_windings = 0;      ///< turned to agree with their neighbours
+    std::uint64_t broken_normals = 0;        ///< corners: NaN, zero or against the face, made anew
+    std::uint64_t boundary_edges = 0;        ///< edges with one triangle (positions welded)
+    std::uint64_t crowded_edges = 0;         ///< edges with more than two triangles
+    std::uint64_t shells = 0;                ///< separate pieces, connected through edges
+    bool closed = false;                     ///< every edge has exactly two triangles
+    std::vector<std::string> warnings;       ///< in words, ready to print
 };
 
 /// A mapped flat mesh file. Cheap to move, read-only, valid as long as it lives, even when the
@@ -81,11 +85,13 @@ public:
     std::span<const Vertex> vertices() const;
     std::span<const std::uint32_t> indices() const;  ///< three per triangle, counter-clockwise out
     std::span<const Part> parts() const;
-    std::span<const Cluster> clusters() const;       ///< in the order of their triangles
+    std::span<const Cluster> clusters() const;  ///< in the order of their triangles
     const ModelFacts& facts() const;
-    const Bounds& bounds() const;                    ///< of all triangles, model units
-    const std::string& hash() const;                 ///< "xxh3:" + 32 hex digits of the model's file(s)
-    std::uint64_t file_bytes() const;                ///< of the model's file(s)
+    const Bounds& bounds() const;  ///< of all triangles, model units
+    /// "xxh3:" and 32 hex digits: XXH3-128 of the model's file, or of a list of the hashes of it
+    /// and its side files where it has any.
+    const std::string& hash() const;
+    std::uint64_t file_bytes() const;  ///< of the model's file(s)
     bool from_cache() const;
 
 private:

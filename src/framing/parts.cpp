@@ -1,0 +1,84 @@
+// Parts of a model by the patterns of their names.
+
+#include <algorithm>
+#include <set>
+
+#include "error.hpp"
+#include "framing/frame.hpp"
+#include "scene/words.hpp"
+
+namespace rakelight {
+namespace {
+
+// Past one letter of UTF-8, which may have several bytes.
+std::size_t next_letter(const std::string& text, std::size_t i) {
+    ++i;
+    while (i < text.size() && (static_cast<unsigned char>(text[i]) & 0xC0) == 0x80) ++i;
+    return i;
+}
+
+// `*` stands for any run of letters, `?` for one. After a mismatch only the last star needs another
+// try, so that no pattern takes longer than both lengths multiplied.
+bool matches(const std::string& pattern, const std::string& name) {
+    std::size_t p = 0;
+    std::size_t star = std::string::npos;
+    std::size_t star_name = 0;
+    for (std::size_t n = 0; n < name.size();) {
+        const bool more = p < pattern.size();
+        if (more && pattern[p] == '*') {
+            star = p++;
+            star_name = n;
+        } else if (more && (pattern[p] == '?' || pattern[p] == name[n])) {
+            n = pattern[p] == '?' ? next_letter(name, n) : n + 1;
+            ++p;
+        } else if (star != std::string::npos) {
+            p = star + 1;
+            n = ++star_name;
+        } else {
+            return false;
+        }
+    }
+    return pattern.find_first_not_of('*', p) == std::string::npos;
+}
+
+std::string names_of(const Mesh& mesh) {
+    std::string names;
+    std::size_t listed = 0;
+    for (const auto& part : mesh.parts()) {
+        if (listed++ == 12) return names + ", ...";
+        names += (names.empty() ? "" : ", ") + scene_file::shown(part.name);
+    }
+    return names;
+}
+
+}  // namespace
+
+std::vector<std::uint32_t> parts_matching(const std::vector<std::string>& patterns,
+                                          const Mesh& mesh, const std::string& key) {
+    std::set<std::uint32_t> found;
+    for (const auto& pattern : patterns) {
+        bool any = false;
+        for (std::uint32_t i = 0; i < mesh.parts().size(); ++i) {
+            if (!matches(pattern, mesh.parts()[i].name)) continue;
+            found.insert(i);
+            any = true;
+        }
+        if (any) continue;
+        throw Error(ExitCode::bad_scene, key + ": found " + scene_file::shown(pattern) +
+                                             ", which is the name of no part; expected one of " +
+                                             names_of(mesh) + " (`rakelight inspect` lists them)");
+    }
+    return {found.begin(), found.end()};
+}
+
+std::vector<bool> used_parts(const ModelSettings& settings, const Mesh& mesh) {
+    std::vector<bool> used(mesh.parts().size(), settings.use.empty());
+    for (const auto part : parts_matching(settings.use, mesh, "[model] use")) used[part] = true;
+    for (const auto part : parts_matching(settings.skip, mesh, "[model] skip")) used[part] = false;
+    if (std::find(used.begin(), used.end(), true) != used.end()) return used;
+    throw Error(ExitCode::bad_scene, "[model] use and skip leave no part of " +
+                                         settings.file_as_written + "; expected at least one of " +
+                                         names_of(mesh));
+}
+
+}  // namespace rakelight

@@ -1,0 +1,19 @@
+#pragma once
+// Which way is up and how long a unit is, format by format. Private to model/.
+
+#include <assimp/scene.h>
+
+#include <filesystem>
+#include <string>
+
+#include "model/soup.hpp"
+
+namespace rakelight {
+
+/// Fills format, up, mm_per_unit and their reasons, as they are after what the importer did (it
+/// turns and scales some formats), and Soup::facet_normals.
+/// @param importer  the importer's name for itself, as aiImporterDesc::mName has it
+void apply_conventions(const std::string& importer, const aiScene& scene,
+                       const std::filesystem::path& file, Soup& soup);
+
+}  // namespace rakelight

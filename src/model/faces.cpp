@@ -1,0 +1,59 @@
+#include <cmath>
+#include <numbers>
+
+#include "model/parallel.hpp"
+#include "model/surface.hpp"
+
+namespace rakelight {
+namespace {
+
+// The arc tangent of x in [0, 1] with an error below 2.1e-8 (Abramowitz and Stegun 1964, Handbook
+// of Mathematical Functions, 4.4.49). The angles are weights, a thousand times coarser would do;
+// this runs several times faster than std::atan2.
+double arc_tangent(double x) {
+    const double s = x * x;
+    double p = 0.0028662257;
+    p = p * s - 0.0161657367;
+    p = p * s + 0.0429096138;
+    p = p * s - 0.0752896400;
+    p = p * s + 0.1065626393;
+    p = p * s - 0.1420889944;
+    p = p * s + 0.1999355085;
+    p = p * s - 0.3333314528;
+    return x + x * s * p;
+}
+
+// The angle whose sine and cosine are `sine` > 0 and `cosine` times the same number.
+double angle_of(double sine, double cosine) {
+    const double c = std::abs(cosine);
+    const double half_right =
+        sine <= c ? arc_tangent(sine / c) : std::numbers::pi / 2.0 - arc_tangent(c / sine);
+    return cosine < 0.0 ? std::numbers::pi - half_right : half_right;
+}
+
+Face face_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c) {
+    const glm::dvec3 ab = b - a, bc = c - b, ca = a - c;
+    const glm::dvec3 area = glm::cross(ab, bc);
+    // Twice the area: the sine of each angle times the sides that enclose it.
+    const double length = std::sqrt(glm::dot(area, area));
+    const double at_a = angle_of(length, -glm::dot(ab, ca));
+    const double at_b = angle_of(length, -glm::dot(ab, bc));
+    const double at_c = std::max(0.0, std::numbers::pi - at_a - at_b);
+    return {glm::vec3(area * (1.0 / length)),
+            {static_cast<float>(at_a), static_cast<float>(at_b), static_cast<float>(at_c)}};
+}
+
+}  // namespace
+
+void measure_faces(const Soup& soup, Surface& surface) {
+    surface.faces.resize(surface.vertices.size() / 3);
+    parallel_chunks(surface.faces.size(), 1 << 14, [&](auto, std::size_t t, std::size_t last) {
+        for (; t < last; ++t) {
+            const std::uint32_t* corner = &surface.vertices[3 * t];
+            surface.faces[t] = face_of(soup.positions[corner[0]], soup.positions[corner[1]],
+                                       soup.positions[corner[2]]);
+        }
+    });
+}
+
+}  // namespace rakelight

@@ -1,0 +1,87 @@
+#include "model/facts_json.hpp"
+
+#include <nlohmann/json.hpp>
+
+// Found by nlohmann-json through the namespace of the types.
+namespace rakelight {
+namespace {
+
+using nlohmann::json;
+
+json bounds_json(const Bounds& b) {
+    return {b.low.x, b.low.y, b.low.z, b.high.x, b.high.y, b.high.z};
+}
+
+Bounds bounds_from(const json& j) {
+    const auto v = j.get<std::array<double, 6>>();
+    return {{v[0], v[1], v[2]}, {v[3], v[4], v[5]}};
+}
+
+/// Calls visit(key, member) for every member of the facts, so that reading and writing agree.
+template <class Facts, class Visit>
+void for_each_fact(Facts& facts, const Visit& visit) {
+    visit("format", facts.format);
+    visit("up", facts.up);
+    visit("up_reason", facts.up_reason);
+    visit("mm_per_unit", facts.mm_per_unit);
+    visit("unit_reason", facts.unit_reason);
+    visit("normals", facts.normals);
+    visit("triangles_in_file", facts.triangles_in_file);
+    visit("dropped_degenerate", facts.dropped_degenerate);
+    visit("dropped_not_finite", facts.dropped_not_finite);
+    visit("dropped_lines_points", facts.dropped_lines_points);
+    visit("flipped_windings", facts.flipped_windings);
+    visit("broken_normals", facts.broken_normals);
+    visit("boundary_edges", facts.boundary_edges);
+    visit("crowded_edges", facts.crowded_edges);
+    visit("shells", facts.shells);
+    visit("closed", facts.closed);
+    visit("warnings", facts.warnings);
+}
+
+json part_json(const Part& part) {
+    return {{"name", part.name},
+            {"material", part.material},
+            {"first_triangle", part.first_triangle},
+            {"triangle_count", part.triangle_count},
+            {"bounds", bounds_json(part.bounds)}};
+}
+
+Part part_from(const json& j) {
+    return {j.at("name"), j.at("material"), j.at("first_triangle"), j.at("triangle_count"),
+            bounds_from(j.at("bounds"))};
+}
+
+}  // namespace
+
+std::string to_json(const FlatMesh& mesh) {
+    json facts = json::object();
+    for_each_fact(mesh.facts, [&](const char* key, const auto& value) { facts[key] = value; });
+    json parts = json::array();
+    for (const Part& part : mesh.parts) parts.push_back(part_json(part));
+    json side_files = json::array();
+    for (const SideFile& file : mesh.side_files)
+        side_files.push_back({file.path, file.hash ? json(*file.hash) : json(nullptr)});
+    const json all = {{"facts", facts},           {"parts", parts},
+                      {"side_files", side_files}, {"bounds", bounds_json(mesh.bounds)},
+                      {"hash", mesh.hash},        {"file_bytes", mesh.file_bytes}};
+    return all.dump(-1, ' ', false, json::error_handler_t::replace);
+}
+
+void from_json(std::string_view text, Mesh::Mapping& mapping) {
+    const json all = json::parse(text);
+    const json& facts = all.at("facts");
+    for_each_fact(mapping.facts,
+                  [&](const char* key, auto& value) { facts.at(key).get_to(value); });
+    for (const json& part : all.at("parts")) mapping.parts.push_back(part_from(part));
+    for (const json& file : all.at("side_files")) {
+        SideFile side{file.at(0), std::nullopt};
+        if (!file.at(1).is_null()) side.hash = file.at(1).get<std::string>();
+        mapping.side_files.push_back(std::move(side));
+    }
+    mapping.bounds = bounds_from(all.at("bounds"));
+    mapping.hash = all.at("hash");
+    mapping.file_bytes = all.at("file_bytes");
+}
+
+}  // namespace rakelight

@@ -1,0 +1,142 @@
+#include "model/flat_mesh.hpp"
+
+#include <limits>
+#include <string_view>
+#include <unordered_map>
+
+#include "error.hpp"
+#include "model/parallel.hpp"
+
+namespace rakelight {
+namespace {
+
+std::vector<Cluster> cut_clusters(const std::vector<PartRange>& parts) {
+    std::vector<Cluster> clusters;
+    for (const PartRange& part : parts)
+        for (std::uint32_t done = 0; done < part.triangle_count;) {
+            const std::uint32_t count =
+                std::min(most_triangles_in_cluster, part.triangle_count - done);
+            clusters.push_back({part.first_triangle + done, count, {}, {}});
+            done += count;
+        }
+    return clusters;
+}
+
+void measure(const FlatMesh& mesh, Cluster& cluster) {
+    glm::vec3 low(std::numeric_limits<float>::infinity()), high = -low;
+    for (std::size_t i = 3 * std::size_t{cluster.first_triangle},
+                     end = i + 3 * std::size_t{cluster.triangle_count};
+         i < end; ++i) {
+        const std::array<float, 3>& p = mesh.vertices[mesh.indices[i]].position;
+        low = glm::min(low, glm::vec3(p[0], p[1], p[2]));
+        high = glm::max(high, glm::vec3(p[0], p[1], p[2]));
+    }
+    cluster.low = {low.x, low.y, low.z};
+    cluster.high = {high.x, high.y, high.z};
+}
+
+void include(Bounds& bounds, const glm::dvec3& low, const glm::dvec3& high, bool first) {
+    bounds.low = first ? low : glm::min(bounds.low, low);
+    bounds.high = first ? high : glm::max(bounds.high, high);
+}
+
+void measure_parts(FlatMesh& mesh) {
+    std::size_t next = 0;
+    for (Part& part : mesh.parts) {
+        const std::size_t first = next;
+        for (const std::uint32_t end = part.first_triangle + part.triangle_count;
+             next < mesh.clusters.size() && mesh.clusters[next].first_triangle < end; ++next) {
+            const Cluster& c = mesh.clusters[next];
+            include(part.bounds, {c.low[0], c.low[1], c.low[2]}, {c.high[0], c.high[1], c.high[2]},
+                    next == first);
+        }
+        include(mesh.bounds, part.bounds.low, part.bounds.high, &part == &mesh.parts.front());
+    }
+}
+
+// Repeated names get "#2", "#3"; a number that is already a name of the file's own is passed over.
+std::vector<Part> name_parts(const std::vector<PartRange>& ranges) {
+    std::unordered_map<std::string, int> last_number;
+    for (const PartRange& range : ranges) last_number.emplace(range.name, 0);
+    std::vector<Part> parts;
+    for (const PartRange& range : ranges) {
+        std::string name = range.name;
+        int& number = last_number.at(range.name);
+        if (++number > 1) {
+            while (last_number.contains(name = range.name + "#" + std::to_string(number))) ++number;
+        }
+        parts.push_back({name, range.material, range.first_triangle, range.triangle_count, {}});
+    }
+    return parts;
+}
+
+std::string counted(std::uint64_t count, std::string_view one, std::string_view many) {
+    return std::to_string(count) + " " + std::string(count == 1 ? one : many);
+}
+
+/// What was dropped or mended, in words.
+void warn(ModelFacts& facts) {
+    const auto add = [&](std::uint64_t count, std::string_view one, std::string_view many) {
+        if (count > 0) facts.warnings.push_back(counted(count, one, many));
+    };
+    add(facts.dropped_lines_points, "line or point was left out: it has no surface",
+        "lines or points were left out: they have no surface");
+    add(facts.dropped_not_finite, "triangle with a corner that is not a number was dropped",
+        "triangles with a corner that is not a number were dropped");
+    add(facts.dropped_degenerate, "triangle without any area was dropped",
+        "triangles without any area were dropped");
+    add(facts.flipped_windings, "triangle was turned over to agree with its neighbours",
+        "triangles were turned over to agree with their neighbours");
+    add(facts.broken_normals, "broken normal was made anew", "broken normals were made anew");
+}
+
+[[noreturn]] void refuse_empty(const ModelFacts& facts) {
+    if (facts.triangles_in_file > 0)
+        throw Error(ExitCode::bad_model,
+                    "none of its " + std::to_string(facts.triangles_in_file) +
+                        " triangles is usable: " + std::to_string(facts.dropped_degenerate) +
+                        " have no area, " + std::to_string(facts.dropped_not_finite) +
+                        " have a corner that is not a number; expected a surface; export the "
+                        "model again");
+    const std::string found =
+        facts.dropped_lines_points > 0
+            ? "only " + counted(facts.dropped_lines_points, "line or point", "lines or points")
+            : std::string("nothing that has a shape");
+    throw Error(ExitCode::bad_model, "it has no triangles, " + found +
+                                         "; expected a surface of triangles or polygons; mesh the "
+                                         "points or export the model with its faces");
+}
+
+}  // namespace
+
+FlatMesh flatten(Shaded&& shaded, const std::vector<PartRange>& parts) {
+    FlatMesh mesh;
+    mesh.vertices = std::move(shaded.vertices);
+    mesh.indices = std::move(shaded.indices);
+    mesh.clusters = cut_clusters(parts);
+    mesh.parts = name_parts(parts);
+    parallel_chunks(mesh.clusters.size(), 8, [&](auto, std::size_t i, std::size_t last) {
+        for (; i < last; ++i) measure(mesh, mesh.clusters[i]);
+    });
+    measure_parts(mesh);
+    return mesh;
+}
+
+FlatMesh build_flat_mesh(Soup&& soup, NormalSource normals, double crease_deg) {
+    ModelFacts facts = std::move(soup.facts);
+    facts.triangles_in_file = soup.indices.size() / 3;
+    Surface surface = sort_triangles(soup, facts);
+    if (surface.parts.empty()) refuse_empty(facts);
+    // Neither needs the other: welding, which takes one thread, leaves the others to the faces.
+    parallel_chunks(2, 1, [&](std::size_t which, auto, auto) {
+        which == 0 ? weld(soup, surface) : measure_faces(soup, surface);
+    });
+    mend_windings(surface, facts);
+    Shaded shaded = shade(soup, surface, normals, crease_deg, facts);
+    FlatMesh mesh = flatten(std::move(shaded), surface.parts);
+    warn(facts);
+    mesh.facts = std::move(facts);
+    return mesh;
+}
+
+}  // namespace rakelight

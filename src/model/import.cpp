@@ -1,0 +1,255 @@
+#include "model/import.hpp"
+
+#include <assimp/commonMetaData.h>
+#include <assimp/config.h>
+#include <assimp/postprocess.h>
+#include <assimp/scene.h>
+
+#include <algorithm>
+#include <assimp/Importer.hpp>
+#include <cctype>
+#include <new>
+#include <string_view>
+
+#include "error.hpp"
+#include "model/conventions.hpp"
+
+namespace rakelight {
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string lower(std::string text) {
+    std::transform(text.begin(), text.end(), text.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return text;
+}
+
+// The importer would also guess from the content; a wrong guess is worse than a clear refusal.
+void check_extension(const Assimp::Importer& importer, const fs::path& file) {
+    aiString list;  // "*.3ds;*.obj;..."
+    importer.GetExtensionList(list);
+    const std::string name = lower(file.filename().string());
+    std::string_view rest(list.C_Str());
+    int count = 0;
+    while (!rest.empty()) {
+        const std::string_view pattern = rest.substr(0, rest.find(';'));
+        rest.remove_prefix(std::min(rest.size(), pattern.size() + 1));
+        ++count;
+        if (pattern.size() > 1 && name.ends_with(pattern.substr(1))) return;
+    }
+    const std::string extension = file.extension().string();
+    throw Error(ExitCode::bad_model,
+                (extension.empty() ? "the name has no extension"
+                                   : "the extension \"" + extension + "\" is not known") +
+                    "; expected one of " + std::to_string(count) +
+                    ", such as .ply .stl .obj .gltf .glb .fbx .3mf .dae .3ds .off .amf; rename the "
+                    "file or convert it");
+}
+
+const aiScene& read_scene(Assimp::Importer& importer, const fs::path& file) {
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, false);
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_ANIMATIONS, false);
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, false);
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_COLLADA_USE_COLLADA_NAMES, true);
+    // Otherwise a file with bones and no surface gets one, made of the bones.
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
+    const aiScene* scene = importer.ReadFile(file.string(), aiProcess_Triangulate);
+    if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
+    std::string reason = importer.GetErrorString();
+    if (reason.find("bad_alloc") != std::string::npos) throw std::bad_alloc();
+    if (reason.empty()) reason = "the importer gave no reason";
+    while (!reason.empty() &&
+           (std::isspace(static_cast<unsigned char>(reason.back())) != 0 || reason.back() == '.'))
+        reason.pop_back();
+    throw Error(ExitCode::bad_model,
+                "it cannot be read: " + reason +
+                    "; expected a sound file of the kind that its extension says; export the model "
+                    "again, or as another format");
+}
+
+std::string importer_name(const aiScene& scene) {
+    aiString name;
+    if (scene.mMetaData != nullptr && scene.mMetaData->Get(AI_METADATA_SOURCE_FORMAT, name))
+        return name.C_Str();
+    return "unknown";
+}
+
+/// A node's mesh at its place in the model.
+struct Instance {
+    const aiNode* node;
+    const aiMesh* mesh;
+    aiMatrix4x4 model_from_mesh;
+};
+
+std::vector<Instance> list_instances(const aiScene& scene) {
+    std::vector<Instance> instances;
+    std::vector<std::pair<const aiNode*, aiMatrix4x4>> open{{scene.mRootNode, aiMatrix4x4()}};
+    while (!open.empty()) {
+        const auto [node, model_from_parent] = open.back();
+        open.pop_back();
+        const aiMatrix4x4 model_from_node = model_from_parent * node->mTransformation;
+        for (unsigned i = 0; i < node->mNumMeshes; ++i) {
+            if (node->mMeshes[i] >= scene.mNumMeshes)
+                throw Error(ExitCode::bad_model,
+                            "a node names a mesh that does not exist; expected "
+                            "a sound file; export the model again");
+            instances.push_back({node, scene.mMeshes[node->mMeshes[i]], model_from_node});
+        }
+        // From the last to the first, so that the first comes off the pile first.
+        for (unsigned i = node->mNumChildren; i-- > 0;)
+            open.emplace_back(node->mChildren[i], model_from_node);
+    }
+    return instances;
+}
+
+// Names in angle brackets are the importer's own ("<STL_BINARY>"). Control characters would end up
+// on a terminal.
+std::string usable_name(const aiString& name) {
+    std::string text = name.C_Str();
+    if (text.starts_with('<') && text.ends_with('>')) return {};
+    for (char& c : text)
+        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '_';
+    return text;
+}
+
+// The node's name comes first: the meshes of one node differ by material, which is told apart, and
+// the names that importers give them follow no rule.
+std::string part_name(const Instance& instance) {
+    std::string node = usable_name(instance.node->mName);
+    if (!node.empty()) return node;
+    const std::string mesh = usable_name(instance.mesh->mName);
+    return mesh.empty() ? "part" : mesh;
+}
+
+std::string material_name(const aiScene& scene, const aiMesh& mesh) {
+    aiString name;
+    if (mesh.mMaterialIndex >= scene.mNumMaterials ||
+        scene.mMaterials[mesh.mMaterialIndex]->Get(AI_MATKEY_NAME, name) != aiReturn_SUCCESS)
+        return {};
+    return usable_name(name);
+}
+
+glm::vec3 to_glm(const aiVector3D& v) {
+    return {v.x, v.y, v.z};
+}
+
+// aiMatrix4x4::IsIdentity takes a scale of 1.009 for none.
+bool is_identity(const aiMatrix4x4& m) {
+    return m == aiMatrix4x4();
+}
+
+/// Appends instances to a soup.
+class SoupBuilder {
+public:
+    SoupBuilder(const std::vector<Instance>& instances, Soup& soup) : soup_(soup) {
+        std::uint64_t vertices = 0, faces = 0;
+        bool any_normals = false;
+        for (const Instance& i : instances) {
+            vertices += i.mesh->mNumVertices;
+            faces += i.mesh->mNumFaces;
+            any_normals = any_normals || i.mesh->HasNormals();
+        }
+        constexpr std::uint64_t most = 0xFFFFFFF0;
+        if (vertices > most || 3 * faces > most)
+            throw Error(ExitCode::bad_model, "it has " + std::to_string(faces) +
+                                                 " faces; expected at most " +
+                                                 std::to_string(most / 3) + "; simplify the model");
+        soup.positions.reserve(vertices);
+        soup.indices.reserve(3 * faces);
+        if (any_normals) soup.normals.resize(vertices);
+    }
+
+    void add(const Instance& instance, std::string material) {
+        const std::size_t first_vertex = soup_.positions.size();
+        const std::size_t first_index = soup_.indices.size();
+        add_positions(instance);
+        if (instance.mesh->HasNormals()) add_normals(instance, first_vertex);
+        add_faces(instance, static_cast<std::uint32_t>(first_vertex));
+        soup_.parts.push_back({part_name(instance), std::move(material),
+                               static_cast<std::uint32_t>(first_index / 3),
+                               static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
+                               instance.mesh->HasNormals()});
+    }
+
+private:
+    void add_positions(const Instance& instance) {
+        const aiVector3D* from = instance.mesh->mVertices;
+        const bool moved = !is_identity(instance.model_from_mesh);
+        for (unsigned i = 0; i < instance.mesh->mNumVertices; ++i)
+            soup_.positions.push_back(to_glm(moved ? instance.model_from_mesh * from[i] : from[i]));
+    }
+
+    // Normals are turned by the inverse transposed, here up to a positive factor: the cofactors
+    // times the determinant's sign. No transform, however flat, divides by zero that way.
+    void add_normals(const Instance& instance, std::size_t first_vertex) {
+        const aiMatrix4x4& m = instance.model_from_mesh;
+        const glm::dvec3 x(m.a1, m.b1, m.c1), y(m.a2, m.b2, m.c2), z(m.a3, m.b3, m.c3);
+        const double sign = glm::dot(x, glm::cross(y, z)) < 0.0 ? -1.0 : 1.0;
+        const glm::dmat3 turn(sign * glm::cross(y, z), sign * glm::cross(z, x),
+                              sign * glm::cross(x, y));
+        const bool moved = !is_identity(m);
+        for (unsigned i = 0; i < instance.mesh->mNumVertices; ++i) {
+            const glm::vec3 normal = to_glm(instance.mesh->mNormals[i]);
+            soup_.normals[first_vertex + i] =
+                moved ? glm::vec3(glm::normalize(turn * glm::dvec3(normal))) : normal;
+        }
+    }
+
+    void add_faces(const Instance& instance, std::uint32_t first_vertex) {
+        const bool mirrored = instance.model_from_mesh.Determinant() < 0.0f;
+        const aiMesh& mesh = *instance.mesh;
+        for (unsigned f = 0; f < mesh.mNumFaces; ++f) {
+            const aiFace& face = mesh.mFaces[f];
+            soup_.facts.dropped_lines_points += face.mNumIndices < 3;
+            // Polygons were split already; should one be left, a fan is better than a hole.
+            for (unsigned k = 2; k < face.mNumIndices; ++k) {
+                const std::uint32_t a = face.mIndices[0], b = face.mIndices[k - 1],
+                                    c = face.mIndices[k];
+                check_index(std::max({a, b, c}), mesh);
+                soup_.indices.push_back(first_vertex + a);
+                soup_.indices.push_back(first_vertex + (mirrored ? c : b));
+                soup_.indices.push_back(first_vertex + (mirrored ? b : c));
+            }
+        }
+    }
+
+    static void check_index(std::uint32_t index, const aiMesh& mesh) {
+        if (index < mesh.mNumVertices) return;
+        throw Error(ExitCode::bad_model, "a face names vertex " + std::to_string(index) + " of " +
+                                             std::to_string(mesh.mNumVertices) +
+                                             " (counted from 0); expected a sound file; export the "
+                                             "model again");
+    }
+
+    Soup& soup_;
+};
+
+// A file of points without faces has meshes without faces.
+std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
+    std::uint64_t count = 0;
+    for (const Instance& i : instances)
+        if (i.mesh->mNumFaces == 0) count += i.mesh->mNumVertices;
+    return count;
+}
+
+}  // namespace
+
+Soup read_soup(const fs::path& file, RecordingIo& io) {
+    // Never deleted: it would delete the io with it, and to tear a large scene down takes longer
+    // than to end the process, which comes next.
+    Assimp::Importer& importer = *new Assimp::Importer();
+    importer.SetIOHandler(&io);
+    check_extension(importer, file);
+    const aiScene& scene = read_scene(importer, file);
+    Soup soup;
+    apply_conventions(importer_name(scene), scene, file, soup);
+    const std::vector<Instance> instances = list_instances(scene);
+    SoupBuilder builder(instances, soup);
+    for (const Instance& instance : instances)
+        builder.add(instance, material_name(scene, *instance.mesh));
+    soup.facts.dropped_lines_points += count_loose_points(instances);
+    return soup;
+}
+
+}  // namespace rakelight

@@ -1,0 +1,166 @@
+#include "model/load.hpp"
+
+#include <sys/mman.h>
+
+#include <cerrno>
+#include <optional>
+#include <system_error>
+
+#include "error.hpp"
+#include "interrupt.hpp"
+#include "model/cache.hpp"
+#include "model/child.hpp"
+#include "model/file_handle.hpp"
+#include "model/flat_mesh.hpp"
+#include "model/hash.hpp"
+#include "model/import.hpp"
+#include "model/mesh_file.hpp"
+
+namespace rakelight {
+namespace fs = std::filesystem;
+namespace {
+
+[[noreturn]] void refuse(const fs::path& file, const std::string& what) {
+    throw Error(ExitCode::bad_model, file.string() + ": " + what);
+}
+
+FileHash hash_model(const fs::path& file) {
+    FileHash hash;
+    try {
+        hash = hash_file(file);
+    } catch (const std::system_error& e) {
+        if (e.code() == std::errc::no_such_file_or_directory)
+            refuse(file, "there is no such file; expected a model file; check the path");
+        if (e.code() == std::errc::is_a_directory)
+            refuse(file, "this is a folder; expected a model file; name the file in it");
+        if (e.code() == std::errc::not_supported)
+            refuse(file, "this is a pipe or a device; expected a regular file; save it first");
+        refuse(file, "it cannot be read (" + e.code().message() +
+                         "); expected a readable model file; check its permissions");
+    }
+    if (hash.stamp.bytes == 0)
+        refuse(file, "the file is empty; expected a model; download or export it again");
+    return hash;
+}
+
+/// What the child does: from the model's file to the flat mesh file.
+void import_model(const fs::path& file, const FileHash& hash, const LoadOptions& options,
+                  int output) {
+    RecordingIo& io =
+        *new RecordingIo(file, hash.stamp);  // the importer owns it and is never deleted
+    FlatMesh mesh = build_flat_mesh(read_soup(file, io), options.normals, options.crease_deg);
+    mesh.side_files = io.side_files();
+    mesh.hash = "xxh3:" + combined_hash(hash.hex, mesh.side_files);
+    mesh.file_bytes = io.bytes();
+    write_mesh_file(output, mesh);
+}
+
+std::string limits_advice(const std::string& which) {
+    return "; if the file is sound, raise the import's " + which + " limit or simplify the model";
+}
+
+[[noreturn]] void throw_failure(const fs::path& file, const ChildReport& report,
+                                const ImportLimits& limits) {
+    switch (report.end) {
+        case ChildEnd::refused:
+            refuse(file, report.text);
+        case ChildEnd::out_of_memory:
+            refuse(file, "its import ran out of memory (limit " +
+                             std::to_string(limits.memory_mib) + " MiB" +
+                             (report.text.empty() ? "" : "; " + report.text) + ")" +
+                             limits_advice("memory"));
+        case ChildEnd::cpu_limit:
+            refuse(file, "its import took more than " + std::to_string(limits.cpu_s) +
+                             " s of CPU time" + limits_advice("CPU time"));
+        case ChildEnd::wall_limit:
+            refuse(file, "its import took longer than " + std::to_string(limits.wall_s) + " s" +
+                             limits_advice("time"));
+        case ChildEnd::crashed:
+            refuse(file, "its import crashed (" + report.text +
+                             "): the file is damaged or of a kind that the importer cannot take; "
+                             "export it again, or as another format");
+        case ChildEnd::not_written:
+            throw Error(ExitCode::not_written,
+                        file.string() + ": the imported mesh could not be written (" + report.text +
+                            "); free some disk space or set TMPDIR to a folder with space");
+        default:
+            throw Error(ExitCode::own_fault, file.string() + ": the import failed: " + report.text);
+    }
+}
+
+/// A file of no name to import into. Where there is no folder for it, it lies in memory.
+FileHandle open_private_file() {
+    try {
+        TemporaryFile file(fs::temp_directory_path());
+        return file.release();
+    } catch (const std::system_error& e) {
+#ifdef __linux__
+        if (FileHandle memory(::memfd_create("rakelight", MFD_CLOEXEC)); memory) return memory;
+#endif
+        throw Error(ExitCode::not_written, "no temporary file can be made (" + e.code().message() +
+                                               "); set TMPDIR to a folder that can be written to");
+    }
+}
+
+std::shared_ptr<Mesh::Mapping> map_imported(const fs::path& file, int descriptor) {
+    if (auto mapping = map_mesh_file(descriptor)) return mapping;
+    throw Error(ExitCode::own_fault, file.string() + ": the imported mesh is not sound");
+}
+
+/// Import without a cache.
+std::shared_ptr<Mesh::Mapping> import_privately(const fs::path& file, const FileHash& hash,
+                                                const LoadOptions& options) {
+    const FileHandle output = open_private_file();
+    const ChildReport report =
+        run_in_child(options.limits, [&] { import_model(file, hash, options, output.get()); });
+    if (report.end != ChildEnd::done) throw_failure(file, report, options.limits);
+    return map_imported(file, output.get());
+}
+
+std::string cache_warning(const LoadOptions& options, const std::system_error& error) {
+    const std::string folder =
+        options.cache.folder ? "\"" + options.cache.folder->string() + "\" " : "";
+    return "the mesh cache " + folder + "cannot be used (" + error.what() +
+           "): the model is imported anew each time";
+}
+
+/// Import into the cache. Throws std::system_error when it is the cache that cannot be written.
+std::shared_ptr<Mesh::Mapping> import_into(const Cache& cache, const std::string& key,
+                                           const fs::path& file, const FileHash& hash,
+                                           const LoadOptions& options) {
+    TemporaryFile output = cache.create();
+    const ChildReport report = run_in_child(
+        options.limits, [&] { import_model(file, hash, options, output.descriptor()); });
+    if (report.end == ChildEnd::not_written)
+        throw std::system_error(std::make_error_code(std::errc::no_space_on_device), report.text);
+    if (report.end != ChildEnd::done) throw_failure(file, report, options.limits);
+    std::shared_ptr<Mesh::Mapping> mapping = map_imported(file, output.descriptor());
+    try {
+        cache.keep(output, key);
+    } catch (const std::system_error& e) {
+        mapping->facts.warnings.push_back(cache_warning(options, e));
+    }
+    return mapping;
+}
+
+}  // namespace
+
+Mesh load_model(const fs::path& file, const LoadOptions& options) {
+    stop_if_interrupted();
+    const FileHash hash = hash_model(file);
+    if (!options.cache.use) return Mesh(import_privately(file, hash, options));
+    std::string warning;
+    try {
+        const Cache cache(options.cache);
+        const std::string key = cache_key(hash.hex, file, options);
+        if (auto entry = cache.find(key, fs::absolute(file).parent_path())) return Mesh(entry);
+        return Mesh(import_into(cache, key, file, hash, options));
+    } catch (const std::system_error& e) {
+        warning = cache_warning(options, e);
+    }
+    std::shared_ptr<Mesh::Mapping> mapping = import_privately(file, hash, options);
+    mapping->facts.warnings.push_back(std::move(warning));
+    return Mesh(mapping);
+}
+
+}  // namespace rakelight

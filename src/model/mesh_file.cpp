@@ -1,0 +1,222 @@
+#include "model/mesh_file.hpp"
+
+#include <sys/mman.h>
+#include <sys/stat.h>
+#include <unistd.h>
+#include <xxhash.h>
+
+#include <algorithm>
+#include <atomic>
+#include <cerrno>
+#include <cmath>
+#include <cstring>
+#include <exception>
+#include <system_error>
+
+#include "model/facts_json.hpp"
+#include "model/parallel.hpp"
+
+namespace rakelight {
+namespace {
+
+constexpr std::uint64_t alignment = 64;
+constexpr std::array<char, 8> mesh_file_magic{'R', 'A', 'K', 'E', 'M', 'E', 'S', 'H'};
+constexpr std::uint32_t byte_order_mark = 0x01020304;
+
+struct Section {
+    std::uint64_t offset = 0;  ///< bytes from the file's start
+    std::uint64_t count = 0;   ///< elements
+};
+
+struct FileHeader {
+    std::array<char, 8> magic = mesh_file_magic;
+    std::uint32_t version = mesh_file_version;
+    std::uint32_t byte_order = byte_order_mark;
+    std::uint64_t file_size = 0;
+    Section json, vertices, indices, clusters;
+    std::array<std::uint64_t, 3> checksums{};  ///< XXH3-64 of vertices, indices, clusters
+    std::uint64_t header_checksum = 0;  ///< of this header with 0 here, continued over the JSON
+};
+static_assert(sizeof(FileHeader) == 120);
+
+std::uint64_t header_checksum(FileHeader header, std::string_view json) {
+    header.header_checksum = 0;
+    const std::uint64_t seed = XXH3_64bits(&header, sizeof header);
+    return XXH3_64bits_withSeed(json.data(), json.size(), seed);
+}
+
+template <class T>
+std::uint64_t checksum(std::span<const T> values) {
+    return XXH3_64bits(values.data(), values.size_bytes());
+}
+
+Section place(std::uint64_t& end, std::uint64_t count, std::uint64_t element_size) {
+    const Section section{(end + alignment - 1) / alignment * alignment, count};
+    end = section.offset + count * element_size;
+    return section;
+}
+
+void write_at(int descriptor, std::uint64_t offset, const void* data, std::uint64_t size) {
+    const char* from = static_cast<const char*>(data);
+    while (size > 0) {
+        const ssize_t count = ::pwrite(descriptor, from, size, static_cast<off_t>(offset));
+        if (count < 0 && errno == EINTR) continue;
+        if (count < 0) throw std::system_error(errno, std::generic_category());
+        from += count;
+        offset += static_cast<std::uint64_t>(count);
+        size -= static_cast<std::uint64_t>(count);
+    }
+}
+
+/// The elements of a section, or false when it does not lie in the file.
+template <class T>
+bool view(const Mesh::Mapping& mapping, const Section& section, std::span<const T>& elements) {
+    if (section.offset % alignment != 0 || section.offset > mapping.size) return false;
+    if (section.count > (mapping.size - section.offset) / sizeof(T)) return false;
+    elements = {reinterpret_cast<const T*>(static_cast<const char*>(mapping.base) + section.offset),
+                section.count};
+    return true;
+}
+
+std::shared_ptr<Mesh::Mapping> map_whole_file(int descriptor) {
+    struct stat status {};
+    if (::fstat(descriptor, &status) != 0 || !S_ISREG(status.st_mode)) return nullptr;
+    const auto size = static_cast<std::uint64_t>(status.st_size);
+    if (size < sizeof(FileHeader)) return nullptr;
+    int flags = MAP_PRIVATE;
+#ifdef MAP_POPULATE
+    flags |= MAP_POPULATE;  // all of it is read at once below
+#endif
+    void* base = ::mmap(nullptr, size, PROT_READ, flags, descriptor, 0);
+    if (base == MAP_FAILED) return nullptr;
+    return std::make_shared<Mesh::Mapping>(base, size);
+}
+
+bool read_header(Mesh::Mapping& mapping, FileHeader& header) {
+    std::memcpy(&header, mapping.base, sizeof header);
+    if (header.magic != mesh_file_magic || header.version != mesh_file_version ||
+        header.byte_order != byte_order_mark || header.file_size != mapping.size)
+        return false;
+    std::span<const char> json;
+    if (!view(mapping, header.json, json)) return false;
+    const std::string_view text(json.data(), json.size());
+    if (header_checksum(header, text) != header.header_checksum) return false;
+    try {
+        from_json(text, mapping);
+    } catch (const std::exception&) {
+        return false;
+    }
+    return true;
+}
+
+bool read_sections(Mesh::Mapping& mapping, const FileHeader& header) {
+    return view(mapping, header.vertices, mapping.vertices) &&
+           view(mapping, header.indices, mapping.indices) &&
+           view(mapping, header.clusters, mapping.clusters) &&
+           checksum(mapping.vertices) == header.checksums[0] &&
+           checksum(mapping.indices) == header.checksums[1] &&
+           checksum(mapping.clusters) == header.checksums[2];
+}
+
+bool indices_in_range(const Mesh::Mapping& mapping) {
+    std::uint32_t largest = 0;
+    for (const std::uint32_t index : mapping.indices) largest = std::max(largest, index);
+    return mapping.indices.empty() || largest < mapping.vertices.size();
+}
+
+/// Whether the runs lie one after the other without gaps and cover all triangles.
+template <class Runs>
+bool covers(const Runs& runs, std::uint64_t triangles, std::uint64_t most_in_one) {
+    std::uint64_t next = 0;
+    for (const auto& run : runs) {
+        if (run.first_triangle != next || run.triangle_count > most_in_one) return false;
+        next += run.triangle_count;
+    }
+    return next == triangles;
+}
+
+bool is_finite(const Bounds& b) {
+    for (int k = 0; k < 3; ++k)
+        if (!std::isfinite(b.low[k]) || !std::isfinite(b.high[k]) || b.low[k] > b.high[k])
+            return false;
+    return true;
+}
+
+bool is_sound(const Mesh::Mapping& mapping) {
+    const std::uint64_t triangles = mapping.indices.size() / 3;
+    return mapping.indices.size() % 3 == 0 && triangles > 0 && indices_in_range(mapping) &&
+           covers(mapping.parts, triangles, triangles) &&
+           covers(mapping.clusters, triangles, most_triangles_in_cluster) &&
+           is_finite(mapping.bounds) &&
+           std::all_of(mapping.parts.begin(), mapping.parts.end(),
+                       [](const Part& part) { return is_finite(part.bounds); });
+}
+
+}  // namespace
+
+Mesh::Mapping::~Mapping() {
+    ::munmap(base, size);
+}
+
+void write_mesh_file(int descriptor, const FlatMesh& mesh) {
+    const std::string json = to_json(mesh);
+    FileHeader header;
+    std::uint64_t end = sizeof header;
+    header.json = place(end, json.size(), 1);
+    header.vertices = place(end, mesh.vertices.size(), sizeof(Vertex));
+    header.indices = place(end, mesh.indices.size(), sizeof(std::uint32_t));
+    header.clusters = place(end, mesh.clusters.size(), sizeof(Cluster));
+    header.file_size = end;
+    header.checksums = {checksum(std::span<const Vertex>(mesh.vertices)),
+                        checksum(std::span<const std::uint32_t>(mesh.indices)),
+                        checksum(std::span<const Cluster>(mesh.clusters))};
+    header.header_checksum = header_checksum(header, json);
+    write_at(descriptor, 0, &header, sizeof header);
+    write_at(descriptor, header.json.offset, json.data(), json.size());
+    write_at(descriptor, header.vertices.offset, mesh.vertices.data(),
+             mesh.vertices.size() * sizeof(Vertex));
+    write_at(descriptor, header.indices.offset, mesh.indices.data(),
+             mesh.indices.size() * sizeof(std::uint32_t));
+    write_at(descriptor, header.clusters.offset, mesh.clusters.data(),
+             mesh.clusters.size() * sizeof(Cluster));
+}
+
+std::shared_ptr<Mesh::Mapping> map_mesh_file(int descriptor) {
+    std::shared_ptr<Mesh::Mapping> mapping = map_whole_file(descriptor);
+    FileHeader header;
+    if (!mapping || !read_header(*mapping, header) || !read_sections(*mapping, header) ||
+        !is_sound(*mapping))
+        return nullptr;
+    return mapping;
+}
+
+Mesh::Mesh(std::shared_ptr<const Mapping> mapping) : mapping_(std::move(mapping)) {}
+std::span<const Vertex> Mesh::vertices() const {
+    return mapping_->vertices;
+}
+std::span<const std::uint32_t> Mesh::indices() const {
+    return mapping_->indices;
+}
+std::span<const Part> Mesh::parts() const {
+    return mapping_->parts;
+}
+std::span<const Cluster> Mesh::clusters() const {
+    return mapping_->clusters;
+}
+const ModelFacts& Mesh::facts() const {
+    return mapping_->facts;
+}
+const Bounds& Mesh::bounds() const {
+    return mapping_->bounds;
+}
+const std::string& Mesh::hash() const {
+    return mapping_->hash;
+}
+std::uint64_t Mesh::file_bytes() const {
+    return mapping_->file_bytes;
+}
+bool Mesh::from_cache() const {
+    return mapping_->from_cache;
+}
+
+}  // namespace rakelight

@@ -1,0 +1,20 @@
+#pragma once
+// Normals at the corners, and the vertices that follow from them. Private to model/.
+
+#include "model/surface.hpp"
+#include "scene/scene.hpp"
+
+namespace rakelight {
+
+struct Shaded {
+    Array<Vertex> vertices;        ///< no two are equal; in the order of the surface's points
+    Array<std::uint32_t> indices;  ///< per corner of the surface
+};
+
+/// Gives every corner a normal that is on the side of its triangle's winding, and shares vertices
+/// whose point and normal code agree. Fills `normals` and `broken_normals` in the facts.
+/// @param crease_deg  made normals only: faces that meet at more than this stay sharp
+Shaded shade(const Soup& soup, const Surface& surface, NormalSource source, double crease_deg,
+             ModelFacts& facts);
+
+}  // namespace rakelight

@@ -1,0 +1,74 @@
+#pragma once
+// Triangle soup: what the importer hands to the repair, before anything is known about how the
+// triangles hang together. Private to model/.
+
+#include <cstdint>
+#include <cstdlib>
+#include <memory>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include <glm/glm.hpp>
+
+#include "model/mesh.hpp"
+
+namespace rakelight {
+
+/// Throws std::bad_alloc. To be freed by std::free.
+void* allocate_array(std::size_t bytes);
+
+/// Leaves new elements unset instead of zeroing them: these arrays are large and written in full.
+/// Large ones lie on large pages where the system has them, which spares thousands of page faults.
+template <class T>
+struct UnsetAllocator : std::allocator<T> {
+    T* allocate(std::size_t count) { return static_cast<T*>(allocate_array(count * sizeof(T))); }
+    void deallocate(T* array, std::size_t) noexcept { std::free(array); }
+    template <class U>
+    struct rebind {
+        using other = UnsetAllocator<U>;
+    };
+    template <class U>
+    void construct(U* where) noexcept {
+        ::new (static_cast<void*>(where)) U;
+    }
+    template <class U, class... Arguments>
+    void construct(U* where, Arguments&&... arguments) {
+        ::new (static_cast<void*>(where)) U(std::forward<Arguments>(arguments)...);
+    }
+};
+
+/// A vector whose resize does not write; read nothing from it before you wrote it.
+template <class T>
+using Array = std::vector<T, UnsetAllocator<T>>;
+
+inline constexpr std::uint32_t no_index = 0xFFFFFFFF;
+
+/// A run of triangles that came from one node and one mesh of the file.
+struct PartRange {
+    std::string name;
+    std::string material;
+    std::uint32_t first_triangle = 0;
+    std::uint32_t triangle_count = 0;
+    bool has_normals = false;  ///< the file gave this part normals
+};
+
+/// Triangles in model units with global transforms applied. Vertices may repeat and may be NaN.
+struct Soup {
+    Array<glm::vec3> positions;
+    Array<glm::vec3> normals;      ///< as long as positions, or empty: no part has any; any length
+    Array<std::uint32_t> indices;  ///< three per triangle, all < positions.size()
+    std::vector<PartRange> parts;  ///< in order, without gaps
+    bool facet_normals = false;    ///< the normals are those of the faces: they carry no smoothness
+    ModelFacts facts;
+};
+
+/// The next and the previous corner of the same triangle.
+inline std::uint32_t next_corner(std::uint32_t c) {
+    return c % 3 == 2 ? c - 2 : c + 1;
+}
+inline std::uint32_t previous_corner(std::uint32_t c) {
+    return c % 3 == 0 ? c + 2 : c - 1;
+}
+
+}  // namespace rakelight

@@ -1,0 +1,54 @@
+#pragma once
+// The mended surface: triangles whose corners are welded by position, in spatial order, wound
+// consistently. Made from a soup by the steps below, in this order. Private to model/.
+
+#include <array>
+#include <cstdint>
+#include <vector>
+
+#include "model/soup.hpp"
+
+namespace rakelight {
+
+/// For every point the corners that lie on it: corners[first[p]] to corners[first[p + 1]].
+struct Fans {
+    Array<std::uint32_t> first;
+    Array<std::uint32_t> corners;  ///< ascending within a point
+};
+
+struct Face {
+    glm::vec3 normal;             ///< unit, on the side that the winding faces
+    std::array<float, 3> angles;  ///< at the three corners, radians
+};
+
+struct Surface {
+    Array<std::uint32_t> vertices;  ///< per corner: index into the soup's vertices
+    Array<std::uint32_t> points;    ///< per corner: index into positions
+    Array<glm::vec3> positions;     ///< no two are equal; in the order of their first use
+    std::vector<PartRange> parts;   ///< none is empty
+    Fans fans;
+    Array<Face> faces;            ///< per triangle
+    Array<std::uint32_t> pieces;  ///< per triangle: which piece of manifold surface it is of
+    std::uint32_t piece_count = 0;
+
+    std::size_t triangle_count() const { return points.size() / 3; }
+};
+
+/// Drops triangles that are not finite or have no area (counted in the facts) and puts those of
+/// each part into spatial order, along a Morton curve through their centroids. Fills `vertices` and
+/// `parts`.
+Surface sort_triangles(const Soup& soup, ModelFacts& facts);
+
+/// Fills `faces`.
+void measure_faces(const Soup& soup, Surface& surface);
+
+/// Welds corners whose positions are equal (0 and -0 are). Fills `points`, `positions`, `fans`.
+void weld(const Soup& soup, Surface& surface);
+
+/// Makes the windings agree across every edge that has two triangles, turning the minority of each
+/// piece, and turns closed pieces outward by their signed volume. A closed piece within the bounds
+/// of a larger closed piece is turned only together with it: it may be a cavity. Fills `pieces`
+/// and, in the facts, flipped windings, boundary and crowded edges, shells and closed.
+void mend_windings(Surface& surface, ModelFacts& facts);
+
+}  // namespace rakelight
