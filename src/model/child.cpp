@@ -57,8 +57,11 @@ void limit_child(const ImportLimits& limits) {
 }
 
 void prepare_child(const ImportLimits& limits) {
-    // Signals that ask this program to stop, or that somebody else catches, end the child.
-    for (const int signal_number : {SIGINT, SIGTERM, SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT})
+    // A terminal's Ctrl-C reaches the child too. The parent is who ends it: a child that died of the
+    // signal by itself would look like a crashed import.
+    for (const int signal_number : {SIGINT, SIGTERM}) std::signal(signal_number, SIG_IGN);
+    // Signals that somebody else catches end the child.
+    for (const int signal_number : {SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT})
         std::signal(signal_number, SIG_DFL);
     std::signal(SIGXFSZ, SIG_IGN);  // a write fails instead, and gets its own message
     if (const int nowhere = ::open("/dev/null", O_RDWR | O_CLOEXEC); nowhere >= 0) {
@@ -242,6 +245,7 @@ ChildReport run_in_child(const ImportLimits& limits, const std::function<void()>
     if (listen(reading.get(), deadline, message) == Heard::too_late)
         return {ChildEnd::wall_limit, {}};
     const int status = child.wait();
+    stop_if_interrupted();  // the signal may have reached the child first
     if (message.empty() || !WIFEXITED(status)) return report_death(status, child.cpu_s(), limits);
     return report_message(message);
 }
