@@ -79,7 +79,8 @@ void write_pictures(const PreparedScene& prepared, const std::vector<Picture>& p
                     bool with_proof, OutputSet& outputs) {
     std::vector<std::function<void()>> tasks;
     if (with_proof) {
-        tasks.emplace_back([&] { outputs.add("proof.png", proof_sheet(prepared, pictures, masks, planes)); });
+        tasks.emplace_back(
+            [&] { outputs.add("proof.png", proof_sheet(prepared, pictures, masks, planes)); });
     }
     for (const auto& picture : pictures) {
         tasks.emplace_back([&] {

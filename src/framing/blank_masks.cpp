@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "image/row_bands.hpp"
+
 namespace rakelight {
 namespace {
 
@@ -54,6 +56,34 @@ Chords cut(const BlankGeometry& blank, double y) {
             blank.hole_half_chord_mm(y), y < blank.exergue_line_mm()};
 }
 
+Plane* region(std::vector<BlankMask>& masks, const char* name) {
+    for (auto& mask : masks) {
+        if (mask.region == name) return &mask.coverage;
+    }
+    return nullptr;
+}
+
+void paint_row(const BlankGeometry& blank, const ImageGrid& grid, int y,
+               std::vector<BlankMask>& masks) {
+    const MaskPainter painter(grid);
+    Plane* hole = region(masks, "hole");
+    Plane* exergue = region(masks, "exergue");
+    for (int line = 0; line < lines_per_pixel; ++line) {
+        const double row = y + (line + 0.5) / lines_per_pixel;
+        const Chords at = cut(blank, grid.top_mm - row / grid.px_per_mm);
+        painter.add_ring(*region(masks, "blank"), y, at.hole, at.blank);
+        painter.add_ring(*region(masks, "field"), y, at.hole, at.field);
+        painter.add_ring(*region(masks, "rim"), y, std::max(at.hole, at.field), at.blank);
+        if (hole != nullptr) painter.add_ring(*hole, y, 0.0, at.hole);
+        if (exergue != nullptr && at.in_exergue) painter.add_ring(*exergue, y, at.hole, at.field);
+    }
+    for (auto& mask : masks) {  // sums of sixteenths can end a hair above 1
+        for (int x = 0; x < grid.width; ++x) {
+            mask.coverage.at(x, y) = std::clamp(mask.coverage.at(x, y), 0.0F, 1.0F);
+        }
+    }
+}
+
 }  // namespace
 
 std::vector<BlankMask> blank_masks(const BlankGeometry& blank, const ImageGrid& grid) {
@@ -62,23 +92,9 @@ std::vector<BlankMask> blank_masks(const BlankGeometry& blank, const ImageGrid& 
     if (blank.has_hole()) masks.push_back({"hole", empty});
     const bool with_exergue = blank.settings().exergue_mm > 0.0;
     if (with_exergue) masks.push_back({"exergue", empty});
-    const MaskPainter painter(grid);
-    for (int y = 0; y < grid.height; ++y) {
-        for (int line = 0; line < lines_per_pixel; ++line) {
-            const double row = y + (line + 0.5) / lines_per_pixel;
-            const Chords at = cut(blank, grid.top_mm - row / grid.px_per_mm);
-            painter.add_ring(masks[0].coverage, y, at.hole, at.blank);
-            painter.add_ring(masks[1].coverage, y, at.hole, at.field);
-            painter.add_ring(masks[2].coverage, y, std::max(at.hole, at.field), at.blank);
-            if (blank.has_hole()) painter.add_ring(masks[3].coverage, y, 0.0, at.hole);
-            if (with_exergue && at.in_exergue) {
-                painter.add_ring(masks.back().coverage, y, at.hole, at.field);
-            }
-        }
-    }
-    for (auto& mask : masks) {
-        for (float& value : mask.coverage.values) value = std::clamp(value, 0.0F, 1.0F);
-    }
+    for_row_bands(grid.height, [&](int first, int end) {
+        for (int y = first; y < end; ++y) paint_row(blank, grid, y, masks);
+    });
     return masks;
 }
 

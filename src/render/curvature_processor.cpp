@@ -10,7 +10,7 @@
 
 #include "render/padded_plane.hpp"
 #include "render/processor_kernel.hpp"
-#include "render/row_bands.hpp"
+#include "image/row_bands.hpp"
 
 namespace rakelight {
 namespace {

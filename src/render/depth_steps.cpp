@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "render/row_bands.hpp"
+#include "image/row_bands.hpp"
 
 namespace rakelight {
 namespace {
@@ -60,13 +60,15 @@ double near_share(const SurfaceMaps& maps, std::size_t i) {
 std::vector<std::uint8_t> mixed_pixels(const SurfaceMaps& maps, double px_per_mm) {
     std::vector<std::uint8_t> mixed(static_cast<std::size_t>(maps.width) * maps.height);
     const auto px_mm = static_cast<float>(1.0 / px_per_mm);
-    for (std::size_t i = 0; i < mixed.size(); ++i) {
-        if (maps.lift_mm[i] <= 0.0F) continue;
-        const float* n = maps.normal_coverage + 4 * i;
-        const float slope = (std::fabs(n[0]) + std::fabs(n[1])) / std::max(n[2], 0.02F);
-        const float range = maps.lift_range_mm[2 * i + 1] - std::fabs(maps.lift_range_mm[2 * i]);
-        mixed[i] = range > (2.0F * slope + 1.0F) * px_mm ? 1 : 0;
-    }
+    for_row_bands(maps.height, [&](int first, int end) {
+        for (std::size_t i = index_of(maps, {0, first}); i < index_of(maps, {0, end}); ++i) {
+            if (maps.lift_mm[i] <= 0.0F) continue;
+            const float* n = maps.normal_coverage + 4 * i;
+            const float slope = (std::fabs(n[0]) + std::fabs(n[1])) / std::max(n[2], 0.02F);
+            const float* range = maps.lift_range_mm + 2 * i;
+            mixed[i] = range[1] - std::fabs(range[0]) > (2.0F * slope + 1.0F) * px_mm ? 1 : 0;
+        }
+    });
     return mixed;
 }
 

@@ -9,9 +9,9 @@
 namespace rakelight {
 namespace {
 
-// Samples held at once: 4801 x 8001 fits, the common full-size picture in one tile; the memory is
-// 12 bytes a sample.
-constexpr std::int64_t samples_per_tile = std::int64_t{40} << 20;
+// Samples held at once, of 12 bytes each: few enough that their memory is touched again by the next
+// tile instead of being new, many enough that a tile's vertices are not drawn over and over.
+constexpr std::int64_t samples_per_tile = std::int64_t{8} << 20;
 
 // Pixels around a tile whose samples are drawn too, for lines that run along its edge.
 constexpr int guard_px = 1;

@@ -1,6 +1,7 @@
 #include "render/gpu_mesh.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cstddef>
 #include <limits>
 
@@ -47,16 +48,31 @@ std::uint32_t part_of(const Mesh& mesh, const Cluster& cluster) {
     return static_cast<std::uint32_t>(after - parts.begin()) - 1;
 }
 
+std::array<glm::dvec3, 8> view_corners(const Cluster& cluster, const Camera& camera) {
+    std::array<glm::dvec3, 8> corners;
+    for (unsigned corner = 0; corner < 8; ++corner) {
+        corners[corner] = camera.view_mm({(corner & 1U) != 0 ? cluster.high[0] : cluster.low[0],
+                                          (corner & 2U) != 0 ? cluster.high[1] : cluster.low[1],
+                                          (corner & 4U) != 0 ? cluster.high[2] : cluster.low[2]});
+    }
+    return corners;
+}
+
 }  // namespace
+
+ViewRange view_range(const Cluster& cluster, const Camera& camera) {
+    ViewRange range{std::numeric_limits<double>::max(), std::numeric_limits<double>::lowest()};
+    for (const auto& corner : view_corners(cluster, camera)) {
+        range.low_mm = std::min(range.low_mm, corner.z);
+        range.high_mm = std::max(range.high_mm, corner.z);
+    }
+    return range;
+}
 
 BlankBox projected_box(const Cluster& cluster, const Camera& camera) {
     constexpr double most = std::numeric_limits<double>::max();
     BlankBox box{glm::dvec2(most), glm::dvec2(-most)};
-    for (int corner = 0; corner < 8; ++corner) {
-        const glm::dvec3 model((corner & 1) != 0 ? cluster.high[0] : cluster.low[0],
-                               (corner & 2) != 0 ? cluster.high[1] : cluster.low[1],
-                               (corner & 4) != 0 ? cluster.high[2] : cluster.low[2]);
-        const glm::dvec3 view = camera.view_mm(model);
+    for (const auto& view : view_corners(cluster, camera)) {
         if (camera.projection == Projection::perspective && view.z >= 0.999 * camera.eye_mm) {
             return {glm::dvec2(-most), glm::dvec2(most)};
         }
@@ -88,12 +104,29 @@ GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used) {
     check_gl("uploading the mesh");
 }
 
+std::vector<std::size_t> GpuMesh::near_first(const Camera& camera, const BlankBox& box) const {
+    struct Seen {
+        double nearest_mm;
+        std::size_t index;
+    };
+    std::vector<Seen> seen;
+    for (std::size_t i = 0; i < clusters_.size(); ++i) {
+        if (!overlap(projected_box(clusters_[i], camera), box)) continue;
+        seen.push_back({view_range(clusters_[i], camera).high_mm, i});
+    }
+    std::sort(seen.begin(), seen.end(), [](const Seen& a, const Seen& b) {
+        return a.nearest_mm != b.nearest_mm ? a.nearest_mm > b.nearest_mm : a.index < b.index;
+    });
+    std::vector<std::size_t> order;
+    for (const auto& entry : seen) order.push_back(entry.index);
+    return order;
+}
+
 void GpuMesh::draw(const Camera& camera, const BlankBox& box, int part_location) const {
     glBindVertexArray(vertex_array_.name());
     DrawList list;
     std::uint32_t current = std::numeric_limits<std::uint32_t>::max();
-    for (std::size_t i = 0; i < clusters_.size(); ++i) {
-        if (!overlap(projected_box(clusters_[i], camera), box)) continue;
+    for (const std::size_t i : near_first(camera, box)) {
         if (part_location >= 0 && cluster_parts_[i] != current) {
             list.draw();
             current = cluster_parts_[i];

@@ -19,6 +19,13 @@ struct BlankBox {
 /// Where a camera sees a cluster; conservative in perspective.
 BlankBox projected_box(const Cluster& cluster, const Camera& camera);
 
+/// The view z that a cluster spans, mm; conservative.
+struct ViewRange {
+    double low_mm;
+    double high_mm;
+};
+ViewRange view_range(const Cluster& cluster, const Camera& camera);
+
 class GpuMesh {
 public:
     /// @param used  one flag per part of the mesh: draw it
@@ -27,12 +34,15 @@ public:
     /// Clusters of the parts that are drawn.
     const std::vector<Cluster>& clusters() const { return clusters_; }
 
-    /// Draws what may be seen inside the box with the current program.
+    /// Draws what may be seen inside the box with the current program, near clusters first, so that
+    /// what they hide is not shaded.
     /// @param part_location  uniform that takes a part's number plus one before its triangles are
     ///                       drawn; -1: not asked for
     void draw(const Camera& camera, const BlankBox& box, int part_location) const;
 
 private:
+    std::vector<std::size_t> near_first(const Camera& camera, const BlankBox& box) const;
+
     VertexArray vertex_array_;
     Buffer vertices_;
     Buffer indices_;

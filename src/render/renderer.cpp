@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "error.hpp"
+#include "image/row_bands.hpp"
 #include "interrupt.hpp"
 #include "render/curvature.hpp"
 #include "render/curvature_processor.hpp"
@@ -66,18 +67,21 @@ ReadMaps read_maps(const PixelMaps& maps) {
             read_map(maps.lift_range, GL_RG, 2), maps.lift.width(), maps.lift.height()};
 }
 
-// Calls put(index in the map, index in the picture) for every pixel that both have.
+// Calls put(index in the map, index in the picture) for every pixel that both have, from several
+// threads.
 template <typename Put>
 void scatter(const PixelRect& rect, const ImageGrid& grid, Put put) {
     const int x0 = std::max(rect.x, 0);
     const int x1 = std::min(rect.x + rect.width, grid.width);
     const int y0 = std::max(rect.y, 0);
     const int y1 = std::min(rect.y + rect.height, grid.height);
-    for (int y = y0; y < y1; ++y) {
-        const std::size_t from = static_cast<std::size_t>(y - rect.y) * rect.width - rect.x;
-        const std::size_t to = static_cast<std::size_t>(y) * grid.width;
-        for (int x = x0; x < x1; ++x) put(from + x, to + x);
-    }
+    for_row_bands(std::max(y1 - y0, 0), [&](int first, int end) {
+        for (int y = y0 + first; y < y0 + end; ++y) {
+            const std::size_t from = static_cast<std::size_t>(y - rect.y) * rect.width - rect.x;
+            const std::size_t to = static_cast<std::size_t>(y) * grid.width;
+            for (int x = x0; x < x1; ++x) put(from + x, to + x);
+        }
+    });
 }
 
 Plane plane_from(const std::vector<float>& map, const PixelRect& rect, const ImageGrid& grid,

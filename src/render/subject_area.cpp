@@ -14,14 +14,9 @@ struct SubjectBox {
 };
 
 void widen_by_cluster(SubjectBox& box, const Cluster& cluster, const Camera& camera) {
-    for (int corner = 0; corner < 8; ++corner) {
-        const glm::dvec3 model((corner & 1) != 0 ? cluster.high[0] : cluster.low[0],
-                               (corner & 2) != 0 ? cluster.high[1] : cluster.low[1],
-                               (corner & 4) != 0 ? cluster.high[2] : cluster.low[2]);
-        const double z = camera.view_mm(model).z;
-        box.low_z_mm = std::min(box.low_z_mm, z);
-        box.high_z_mm = std::max(box.high_z_mm, z);
-    }
+    const ViewRange range = view_range(cluster, camera);
+    box.low_z_mm = std::min(box.low_z_mm, range.low_mm);
+    box.high_z_mm = std::max(box.high_z_mm, range.high_mm);
     const BlankBox on_blank = projected_box(cluster, camera);
     box.on_blank.low = glm::min(box.on_blank.low, on_blank.low);
     box.on_blank.high = glm::max(box.on_blank.high, on_blank.high);
