@@ -138,8 +138,10 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     renderer.set_mesh(prepared.mesh, prepared.used);
     done.times.upload_s = watch.lap();
     tell(options, "rendering");
-    const RenderedPlanes planes = renderer.render(request_of(prepared, blank), &done.times.render);
+    RenderedPlanes planes = renderer.render(request_of(prepared, blank), &done.times.render);
     done.visible = measure_visible(planes, masks, prepared.framing.grid.px_per_mm);
+    const SubjectOnBlank& subject = prepared.framing.subject;
+    flatten_rounding(planes, done.visible, subject.near_mm - subject.far_mm);
     warn_of_hole(done.visible, done.warnings);
 
     tell(options, "encoding");

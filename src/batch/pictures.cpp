@@ -282,6 +282,20 @@ VisibleSubject measure_visible(const RenderedPlanes& planes, const std::vector<B
     return visible;
 }
 
+void flatten_rounding(RenderedPlanes& planes, VisibleSubject& visible, double whole_mm) {
+    // Heights are interpolated and shifted in single precision: some 2^-24 of the largest each
+    // time.
+    constexpr double roundings = 32.0 / 16777216.0;
+    const double largest_mm =
+        std::max({whole_mm, std::abs(visible.near_mm), std::abs(visible.far_mm)});
+    if (visible.far_mm - visible.near_mm > roundings * largest_mm) return;
+    visible.far_mm = visible.near_mm;
+    const auto height = static_cast<float>(-visible.near_mm);
+    for (std::size_t i = 0; i < planes.height_mm.values.size(); ++i) {
+        if (planes.coverage.values[i] > 0.0F) planes.height_mm.values[i] = height;
+    }
+}
+
 double occlusion_reach_mm(const OcclusionPass& pass, const BlankGeometry& blank) {
     return pass.reach_mm.value_or(blank.field_shorter_side_mm() / 8.0);
 }

@@ -47,6 +47,12 @@ struct VisibleSubject {
 VisibleSubject measure_visible(const RenderedPlanes& planes, const std::vector<BlankMask>& masks,
                                double px_per_mm);
 
+/// A plate that faces the viewer squarely is flat but for the rounding of single precision, which
+/// depth would spread over all codes and a printer would show as bumps. When the visible depth is
+/// no more than that, all of it becomes one.
+/// @param whole_mm  the depth of the whole subject, hidden parts included
+void flatten_rounding(RenderedPlanes& planes, VisibleSubject& visible, double whole_mm);
+
 /// The reach that a scene's occlusion gets, and the step of its contour, when it does not say.
 double occlusion_reach_mm(const OcclusionPass& pass, const BlankGeometry& blank);
 double contour_step_mm(const ContourPass& pass, const BlankGeometry& blank);

@@ -68,7 +68,9 @@ ProofPanel blank_panel(const std::vector<BlankMask>& masks) {
     return panel;
 }
 
-bool of_the_blank(const Picture& picture) { return picture.name.rfind("blank", 0) == 0; }
+bool of_the_blank(const Picture& picture) {
+    return picture.name.rfind("blank", 0) == 0;
+}
 
 }  // namespace
 

@@ -43,9 +43,9 @@ void print_text(const PreparedScene& prepared) {
     std::printf("  subject   %s mm on the blank, %.2f mm deep, %.6g mm to a model unit\n",
                 size_text(size.x, size.y, 2).c_str(),
                 framing.subject.near_mm - framing.subject.far_mm, framing.camera.mm_per_unit);
-    std::printf("  model     %s triangles in %zu parts\n",
+    std::printf("  model     %s triangles in %zu part%s\n",
                 count_text(prepared.mesh.indices().size() / 3).c_str(),
-                prepared.mesh.parts().size());
+                prepared.mesh.parts().size(), prepared.mesh.parts().size() == 1 ? "" : "s");
 }
 
 void run(const CheckCommand& options) {

@@ -36,7 +36,7 @@ Ends make_pipe() {
 Ends make_terminal() {
     Ends ends;
     if (::openpty(&ends.ours, &ends.theirs, nullptr, nullptr, nullptr) != 0) {
-        throw std::runtime_error("no pseudo-terminal");
+        throw std::runtime_error("no pseudo-terminal: is /dev/pts mounted?");
     }
     ::fcntl(ends.ours, F_SETFD, FD_CLOEXEC);
     ::fcntl(ends.theirs, F_SETFD, FD_CLOEXEC);

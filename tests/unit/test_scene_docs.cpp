@@ -15,7 +15,7 @@ using namespace rakelight::test;
 namespace {
 
 std::string page_text() {
-    std::ifstream file(RAKELIGHT_TEST_DATA "/../../docs/scene-file.md", std::ios::binary);
+    std::ifstream file(RAKELIGHT_DOCS "/scene-file.md", std::ios::binary);
     REQUIRE(file.is_open());
     std::ostringstream text;
     text << file.rdbuf();
