@@ -32,7 +32,7 @@ TEST_CASE("the smallest scene has every default") {
 }
 
 TEST_CASE("every key of the full scene is read") {
-    const Scene scene = parse_scene(full_scene, "/work/medals/ammonite.v2.toml");
+    const Scene scene = parse_scene(full_scene, "/shop/medals/ammonite.v2.toml");
     CHECK(scene.name == "ammonite.v2");
     CHECK(scene.blank.shape == BlankShape::rectangle);
     CHECK(scene.blank.width_mm == 30.0);
@@ -45,7 +45,7 @@ TEST_CASE("every key of the full scene is read") {
     CHECK(scene.blank.hole->from_top_mm == 4.0);
 
     CHECK(scene.model.file_as_written == "parts\\ammonite \"A\".ply");
-    CHECK(scene.model.file == "/work/medals/parts\\ammonite \"A\".ply");
+    CHECK(scene.model.file == "/shop/medals/parts\\ammonite \"A\".ply");
     CHECK(scene.model.up == Axis::plus_y);
     CHECK(scene.model.front == Axis::minus_z);
     CHECK(scene.model.mm_per_unit == 25.4);
@@ -68,7 +68,7 @@ TEST_CASE("every key of the full scene is read") {
     CHECK(scene.image.covers == Covers::field);
     CHECK(scene.image.px_per_mm == 20.0);
     CHECK(scene.image.samples == 5);
-    CHECK(scene.output_folder == "/work/pictures");
+    CHECK(scene.output_folder == "/shop/pictures");
     CHECK(scene.warnings.empty());
 }
 
