@@ -1,7 +1,7 @@
 // Occlusion on the processor against closed forms. The open share at a point is one less the
 // radiation configuration factor from an element there to all that hides the sky; the formulas are
 // those of Howell's "A Catalog of Radiation Heat Transfer Configuration Factors", written down from
-// memory and checked by numerical integration.
+// memory; the rectangle's was checked by numerical integration.
 
 #include <doctest/doctest.h>
 
