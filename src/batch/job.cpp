@@ -8,7 +8,6 @@
 #include "batch/proof_sheet.hpp"
 #include "batch/tasks.hpp"
 #include "image/output_set.hpp"
-#include "image/png.hpp"
 #include "interrupt.hpp"
 #include "version.hpp"
 
@@ -17,6 +16,7 @@ namespace {
 
 class Stopwatch {
 public:
+    double seconds() const { return std::chrono::duration<double>(Clock::now() - last_).count(); }
     double lap() {
         const auto now = Clock::now();
         const double seconds = std::chrono::duration<double>(now - last_).count();
@@ -53,44 +53,64 @@ std::vector<std::string> mask_names(const PreparedScene& prepared) {
     return names;
 }
 
-std::string number_text(double value) {
-    char text[32];
-    std::snprintf(text, sizeof text, "%.17g", value);
-    return text;
-}
+// Hands each stretch of rows to everything that is made of them, on all cores.
+class RowDesk {
+public:
+    RowDesk(const PreparedScene& prepared, const BlankGeometry& blank, const RenderOptions& options,
+            OutputSet& outputs)
+        : grid_(prepared.framing.grid),
+          blank_(blank),
+          passes_(make_passes(prepared.scene, blank, mask_names(prepared),
+                              {outputs, prepared.framing.grid, options.proof})),
+          meter_(grid_.px_per_mm) {
+        if (options.proof) extras_.emplace(grid_);
+    }
 
-// The PNG's own words: which pass it is, how to read it, and the numbers of its encoding.
-PngInfo png_info(const Picture& picture, double px_per_mm) {
-    std::string numbers;
-    for (const auto& [name, value] : picture.numbers) {
-        numbers += (numbers.empty() ? "" : "; ") + name + " = " + number_text(value);
+    void take(const RenderedPlanes& planes, int first_row) {
+        const auto masks = blank_masks(blank_, grid_, first_row, planes.coverage.height);
+        const PictureRows rows{planes, masks};
+        std::vector<std::function<void()>> tasks;
+        for (const auto& pass : passes_) {
+            tasks.emplace_back([&] {
+                stop_if_interrupted();
+                pass->add(rows);
+            });
+        }
+        tasks.emplace_back([&] { meter_.add(planes, masks, first_row); });
+        if (extras_) {
+            tasks.emplace_back([&] { extras_->add_lamp(rows); });
+            tasks.emplace_back([&] { extras_->add_blank(rows); });
+        }
+        run_tasks(tasks);
     }
-    return {px_per_mm * 1000.0,
-            {{"Title", picture.name},
-             {"Software", std::string("rakelight ") + version},
-             {"Description", picture.meaning},
-             {"Encoding", picture.encoding},
-             {"Encoding numbers", numbers}}};
-}
 
-// Encodes and writes all pictures on all cores; the proof is one more task among them.
-void write_pictures(const PreparedScene& prepared, const std::vector<Picture>& pictures,
-                    const std::vector<BlankMask>& masks, const RenderedPlanes& planes,
-                    bool with_proof, OutputSet& outputs) {
-    std::vector<std::function<void()>> tasks;
-    if (with_proof) {
-        tasks.emplace_back(
-            [&] { outputs.add("proof.png", proof_sheet(prepared, pictures, masks, planes)); });
+    VisibleSubject visible() const { return meter_.subject(); }
+
+    std::vector<Picture> finish(const VisibleSubject& visible) {
+        std::vector<std::function<void()>> tasks;
+        for (const auto& pass : passes_) {
+            tasks.emplace_back([&] {
+                stop_if_interrupted();
+                pass->finish(visible);
+            });
+        }
+        run_tasks(tasks);
+        std::vector<Picture> pictures;
+        for (const auto& pass : passes_) pictures.push_back(pass->picture());
+        return pictures;
     }
-    for (const auto& picture : pictures) {
-        tasks.emplace_back([&] {
-            stop_if_interrupted();
-            const auto info = png_info(picture, prepared.framing.grid.px_per_mm);
-            outputs.add(picture.file, encode_png(picture.image, info));
-        });
+
+    void write_proof(const std::string& scene_name, OutputSet& outputs) const {
+        if (extras_) outputs.add("proof.png", proof_sheet(scene_name, grid_, passes_, *extras_));
     }
-    run_tasks(tasks);
-}
+
+private:
+    const ImageGrid& grid_;
+    const BlankGeometry& blank_;
+    std::vector<std::unique_ptr<Pass>> passes_;
+    VisibleMeter meter_;
+    std::optional<ProofExtras> extras_;
+};
 
 void warn_of_hole(const VisibleSubject& visible, std::vector<std::string>& warnings) {
     if (visible.over_hole_mm2 <= 0.0) return;
@@ -131,29 +151,32 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     RenderedScene done;
     done.warnings = prepared.warnings();
     const BlankGeometry blank(prepared.scene.blank);
-    const auto masks = blank_masks(blank, prepared.framing.grid);
+    OutputSet outputs(options.folder);
+    RowDesk desk(prepared, blank, options, outputs);
 
     tell(options, "uploading the model");
     Stopwatch watch;
     renderer.set_mesh(prepared.mesh, prepared.used);
     done.times.upload_s = watch.lap();
     tell(options, "rendering");
-    RenderedPlanes planes = renderer.render(request_of(prepared, blank), &done.times.render);
-    done.visible = measure_visible(planes, masks, prepared.framing.grid.px_per_mm);
+    renderer.render(
+        request_of(prepared, blank),
+        [&](const RenderedPlanes& rows, int first_row) {
+            const Stopwatch taking;
+            desk.take(rows, first_row);
+            done.times.encode_s += taking.seconds();
+        },
+        &done.times.render);
+    done.visible = desk.visible();
     const SubjectOnBlank& subject = prepared.framing.subject;
-    flatten_rounding(planes, done.visible, subject.near_mm - subject.far_mm);
+    flatten_rounding(done.visible, subject.near_mm - subject.far_mm);
     warn_of_hole(done.visible, done.warnings);
 
-    tell(options, "encoding");
-    watch.lap();
-    const auto pictures =
-        make_pictures(prepared.scene, blank, masks, planes, done.visible, mask_names(prepared));
-    refuse_clipping(pictures, done.warnings);
-    done.times.encode_s = watch.lap();
-
     tell(options, "writing");
-    OutputSet outputs(options.folder);
-    write_pictures(prepared, pictures, masks, planes, options.proof, outputs);
+    watch.lap();
+    const auto pictures = desk.finish(done.visible);
+    refuse_clipping(pictures, done.warnings);
+    desk.write_proof(prepared.scene.name, outputs);
     outputs.add("manifest.json",
                 manifest_text(prepared, pictures, done.visible, graphics, done.warnings));
     done.times.write_s = watch.lap();

@@ -6,7 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "batch/pictures.hpp"
+#include "batch/picture.hpp"
+#include "batch/visible.hpp"
 #include "framing/frame.hpp"
 #include "model/load.hpp"
 #include "render/context.hpp"

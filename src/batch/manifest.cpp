@@ -154,7 +154,7 @@ Json subject_of(const Framing& framing, const VisibleSubject& visible) {
 Json pass_of(const Picture& picture) {
     return {{"name", picture.name},
             {"file", picture.file},
-            {"channels", picture.image.channels},
+            {"channels", picture.channels},
             {"meaning", picture.meaning},
             {"encoding", picture.encoding},
             {"numbers", numbers_of(picture.numbers)},

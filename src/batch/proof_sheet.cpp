@@ -12,11 +12,10 @@ namespace {
 constexpr double lamp_deg = 135.0;  // from the upper left, as reliefs are judged
 constexpr double lamp_height_deg = 25.0;
 
-std::string title_of(const PreparedScene& prepared) {
-    const ImageGrid& grid = prepared.framing.grid;
+std::string title_of(const std::string& scene_name, const ImageGrid& grid) {
     char title[160];
     std::snprintf(title, sizeof title, "%.60s   %d x %d px at %.4g px/mm",
-                  prepared.scene.name.c_str(), grid.width, grid.height, grid.px_per_mm);
+                  scene_name.c_str(), grid.width, grid.height, grid.px_per_mm);
     return title;
 }
 
@@ -39,16 +38,15 @@ int usual_deviation(const Image16& image) {
 }
 
 // A few sharp edges set the range of the curvature pass; on a sheet to look at they may clip.
-ProofPanel curvature_panel(const Picture& picture) {
-    const double gain = 32767.0 / usual_deviation(picture.image);
+ProofPanel curvature_panel(Image16 image) {
+    const double gain = 32767.0 / usual_deviation(image);
     char caption[64];
     std::snprintf(caption, sizeof caption, "curvature, contrast x %.1f", gain);
-    ProofPanel panel{caption, picture.image};
-    for (auto& code : panel.image.codes) {
+    for (auto& code : image.codes) {
         const double shown = 32768.0 + gain * (static_cast<double>(code) - 32768.0);
         code = static_cast<std::uint16_t>(std::clamp(shown, 0.0, 65535.0));
     }
-    return panel;
+    return {caption, std::move(image)};
 }
 
 double grey_of(const std::string& region) {
@@ -57,15 +55,19 @@ double grey_of(const std::string& region) {
     return region == "exergue" ? -0.2 : 0.0;  // the exergue is a part of the field, shown darker
 }
 
-ProofPanel blank_panel(const std::vector<BlankMask>& masks) {
-    const Plane& first = masks.front().coverage;
-    ProofPanel panel{"blank", Image16(first.width, first.height, 1)};
-    for (std::size_t i = 0; i < first.values.size(); ++i) {
+std::vector<std::uint16_t> blank_codes(const std::vector<BlankMask>& masks) {
+    std::vector<std::uint16_t> codes(masks.front().coverage.values.size());
+    for (std::size_t i = 0; i < codes.size(); ++i) {
         double grey = 0.0;
         for (const auto& mask : masks) grey += grey_of(mask.region) * mask.coverage.values[i];
-        panel.image.codes[i] = static_cast<std::uint16_t>(65535.0 * std::clamp(grey, 0.0, 1.0));
+        codes[i] = static_cast<std::uint16_t>(65535.0 * std::clamp(grey, 0.0, 1.0));
     }
-    return panel;
+    return codes;
+}
+
+AreaReduction panel_reduction(const ImageGrid& grid) {
+    return {grid.width, grid.height, 1,
+            reduced_size(grid.width, grid.height, ProofLook{}.panel_px)};
 }
 
 bool of_the_blank(const Picture& picture) {
@@ -74,21 +76,39 @@ bool of_the_blank(const Picture& picture) {
 
 }  // namespace
 
-std::vector<std::byte> proof_sheet(const PreparedScene& prepared,
-                                   const std::vector<Picture>& pictures,
-                                   const std::vector<BlankMask>& masks,
-                                   const RenderedPlanes& planes) {
-    std::vector<ProofPanel> panels{
-        {"under a low lamp",
-         raking_light(planes.normal_x, planes.normal_y, planes.normal_z, planes.coverage,
-                      planes.occlusion, lamp_deg, lamp_height_deg)}};
-    for (const auto& picture : pictures) {
+ProofExtras::ProofExtras(const ImageGrid& grid)
+    : lamp_(panel_reduction(grid)), blank_(panel_reduction(grid)) {}
+
+void ProofExtras::add_lamp(const PictureRows& rows) {
+    const RenderedPlanes& planes = rows.planes;
+    lamp_.add_rows(raking_light_linear(planes.normal_x, planes.normal_y, planes.normal_z,
+                                       planes.coverage, planes.occlusion, lamp_deg,
+                                       lamp_height_deg)
+                       .codes);
+}
+
+void ProofExtras::add_blank(const PictureRows& rows) {
+    blank_.add_rows(blank_codes(rows.masks));
+}
+
+Image16 ProofExtras::lamp() const {
+    Image16 image = lamp_.image();
+    encode_srgb(image);
+    return image;
+}
+
+std::vector<std::byte> proof_sheet(const std::string& scene_name, const ImageGrid& grid,
+                                   const std::vector<std::unique_ptr<Pass>>& passes,
+                                   const ProofExtras& extras) {
+    std::vector<ProofPanel> panels{{"under a low lamp", extras.lamp()}};
+    for (const auto& pass : passes) {
+        const Picture& picture = pass->picture();
         if (of_the_blank(picture)) continue;
-        panels.push_back(picture.name == "curvature" ? curvature_panel(picture)
-                                                     : ProofPanel{picture.name, picture.image});
+        panels.push_back(picture.name == "curvature" ? curvature_panel(*pass->panel())
+                                                     : ProofPanel{picture.name, *pass->panel()});
     }
-    panels.push_back(blank_panel(masks));
-    return encode_proof(panels, title_of(prepared));
+    panels.push_back({"blank", extras.blank()});
+    return encode_proof(panels, title_of(scene_name, grid));
 }
 
 }  // namespace rakelight

@@ -11,6 +11,8 @@
 #include "cli/options.hpp"
 #include "cli/terminal.hpp"
 #include "error.hpp"
+#include "render/graphics_renderer.hpp"
+#include "render/processor_renderer.hpp"
 
 namespace rakelight {
 namespace {
@@ -91,7 +93,9 @@ void run(const RenderCommand& options) {
     const auto context = open_context(options.choice);
     say_verbose(options.talk,
                 "graphics: " + context->facts().way + ", " + context->facts().renderer);
-    Renderer renderer(*context);
+    GraphicsRenderer graphics(*context);
+    ProcessorRenderer processor;
+    Renderer& renderer = getenv("RKP") ? static_cast<Renderer&>(processor) : graphics;
     std::vector<RenderedScene> done;
     for (std::size_t i = 0; i < prepared.size(); ++i) {
         RenderOptions render{folders[i], !options.no_proof, [&](const std::string& step) {

@@ -63,13 +63,14 @@ Plane* region(std::vector<BlankMask>& masks, const char* name) {
     return nullptr;
 }
 
-void paint_row(const BlankGeometry& blank, const ImageGrid& grid, int y,
+// @param grid_row  of the whole grid; y: of the masks
+void paint_row(const BlankGeometry& blank, const ImageGrid& grid, int grid_row, int y,
                std::vector<BlankMask>& masks) {
     const MaskPainter painter(grid);
     Plane* hole = region(masks, "hole");
     Plane* exergue = region(masks, "exergue");
     for (int line = 0; line < lines_per_pixel; ++line) {
-        const double row = y + (line + 0.5) / lines_per_pixel;
+        const double row = grid_row + (line + 0.5) / lines_per_pixel;
         const Chords at = cut(blank, grid.top_mm - row / grid.px_per_mm);
         painter.add_ring(*region(masks, "blank"), y, at.hole, at.blank);
         painter.add_ring(*region(masks, "field"), y, at.hole, at.field);
@@ -86,16 +87,21 @@ void paint_row(const BlankGeometry& blank, const ImageGrid& grid, int y,
 
 }  // namespace
 
-std::vector<BlankMask> blank_masks(const BlankGeometry& blank, const ImageGrid& grid) {
-    const Plane empty(grid.width, grid.height);
+std::vector<BlankMask> blank_masks(const BlankGeometry& blank, const ImageGrid& grid, int first_row,
+                                   int rows) {
+    const Plane empty(grid.width, rows);
     std::vector<BlankMask> masks{{"blank", empty}, {"field", empty}, {"rim", empty}};
     if (blank.has_hole()) masks.push_back({"hole", empty});
     const bool with_exergue = blank.settings().exergue_mm > 0.0;
     if (with_exergue) masks.push_back({"exergue", empty});
-    for_row_bands(grid.height, [&](int first, int end) {
-        for (int y = first; y < end; ++y) paint_row(blank, grid, y, masks);
+    for_row_bands(rows, [&](int first, int end) {
+        for (int y = first; y < end; ++y) paint_row(blank, grid, first_row + y, y, masks);
     });
     return masks;
+}
+
+std::vector<BlankMask> blank_masks(const BlankGeometry& blank, const ImageGrid& grid) {
+    return blank_masks(blank, grid, 0, grid.height);
 }
 
 }  // namespace rakelight

@@ -19,4 +19,8 @@ struct BlankMask {
 /// Each pixel's share is exact along x and the mean of 16 lines along y.
 std::vector<BlankMask> blank_masks(const BlankGeometry& blank, const ImageGrid& grid);
 
+/// The same for rows [first_row, first_row + rows) of the grid alone: the same values.
+std::vector<BlankMask> blank_masks(const BlankGeometry& blank, const ImageGrid& grid, int first_row,
+                                   int rows);
+
 }  // namespace rakelight

@@ -277,20 +277,59 @@ struct OutputSet::State {
         std::erase(names, name);
     }
 
-    void write(const std::string& name, std::span<const std::byte> bytes) {
-        if (!is_folder(folder)) {
-            // Another set that had created it took it away again.
-            const std::lock_guard lock(mutex);
-            create_folders(folder, created);
-        }
-        Temporary temporary(folder, folder / name);
-        temporary.write(bytes);
-        temporary.close();
+    void make_folder() {
+        if (is_folder(folder)) return;
+        // Another set that had created it took it away again.
         const std::lock_guard lock(mutex);
-        files.push_back({name, temporary.path(), {}});
-        temporary.release();
+        create_folders(folder, created);
     }
 };
+
+namespace {
+
+class OpenFile final : public OutputSet::File {
+public:
+    OpenFile(OutputSet::State& state, std::string name)
+        : state_(state), name_(std::move(name)), claim_(state_, name_) {
+        state_.make_folder();
+        temporary_.emplace(state_.folder, state_.folder / name_);
+    }
+    void write(std::span<const std::byte> bytes) override { temporary_->write(bytes); }
+    void close() override {
+        temporary_->close();
+        const std::lock_guard lock(state_.mutex);
+        state_.files.push_back({name_, temporary_->path(), {}});
+        temporary_->release();
+        claim_.keep();
+    }
+
+private:
+    // A name that is free again when the file comes to nothing.
+    class Claim {
+    public:
+        Claim(OutputSet::State& state, const std::string& name) : state_(state), name_(name) {
+            state_.claim(name_);
+        }
+        ~Claim() {
+            if (!kept_) state_.release(name_);
+        }
+        Claim(const Claim&) = delete;
+        Claim& operator=(const Claim&) = delete;
+        void keep() { kept_ = true; }
+
+    private:
+        OutputSet::State& state_;
+        const std::string& name_;
+        bool kept_ = false;
+    };
+
+    OutputSet::State& state_;
+    std::string name_;
+    Claim claim_;
+    std::optional<Temporary> temporary_;
+};
+
+}  // namespace
 
 OutputSet::OutputSet(std::filesystem::path folder) : state_(std::make_unique<State>()) {
     state_->folder = folder.empty() ? fs::path(".") : std::move(folder);
@@ -300,14 +339,14 @@ OutputSet::OutputSet(std::filesystem::path folder) : state_(std::make_unique<Sta
 
 OutputSet::~OutputSet() = default;
 
+std::unique_ptr<OutputSet::File> OutputSet::open(const std::string& name) {
+    return std::make_unique<OpenFile>(*state_, name);
+}
+
 void OutputSet::add(const std::string& name, std::span<const std::byte> bytes) {
-    state_->claim(name);
-    try {
-        state_->write(name, bytes);
-    } catch (...) {
-        state_->release(name);
-        throw;
-    }
+    const auto file = open(name);
+    file->write(bytes);
+    file->close();
 }
 
 void OutputSet::add(const std::string& name, const std::string& text) {

@@ -32,14 +32,26 @@ public:
     void add(const std::string& name, std::span<const std::byte> bytes);
     void add(const std::string& name, const std::string& text);
 
+    /// A file that is written piece by piece; it counts from its close() on. One that is destroyed
+    /// before that is removed. The set must outlive it.
+    class File {
+    public:
+        virtual ~File() = default;
+        /// Both throw Error(not_written) naming the file and the system's reason.
+        virtual void write(std::span<const std::byte> bytes) = 0;
+        virtual void close() = 0;
+    };
+    std::unique_ptr<File> open(const std::string& name);
+
     /// Order of the renames: names given here, in this order, come last; a name that was not added
     /// is skipped. When a rename fails, what was there before is put back (by hard links, where the
     /// file system has them), the temporaries are removed, and Error(not_written) is thrown.
     void commit(const std::vector<std::string>& last = {});
     const std::filesystem::path& folder() const;
 
+    struct State;  // private to output_set.cpp
+
 private:
-    struct State;
     std::unique_ptr<State> state_;
 };
 

@@ -15,8 +15,33 @@
 #include "error.hpp"
 
 namespace rakelight {
-namespace {
 
+/// All that the callbacks and the steps share. It lives outside the frame of setjmp, so that
+/// a longjmp neither skips a destructor nor leaves a local undefined.
+struct PngWriter {
+    PngSize size;
+    ByteSink sink;
+    png_structp png = nullptr;
+    png_infop header = nullptr;
+    std::vector<std::byte> out;      ///< of the step on its way; handed to the sink after it
+    std::vector<std::uint16_t> row;  ///< one row, high byte first
+    std::vector<std::pair<std::string, std::string>> words;
+    std::vector<png_text> text;
+    std::uint32_t px_per_m = 0;
+    std::string fault;
+    bool out_of_memory = false;
+
+    PngWriter(const PngSize& s, const PngInfo& info, ByteSink to)
+        : size(s),
+          sink(std::move(to)),
+          row(static_cast<std::size_t>(s.width) * s.channels),
+          words(info.text) {}
+    PngWriter(const PngWriter&) = delete;
+    PngWriter& operator=(const PngWriter&) = delete;
+    ~PngWriter() { png_destroy_write_struct(&png, &header); }
+};
+
+namespace {
 // Filter and compression, measured on 16-bit planes of 1200 x 2000 px with the look of relief: the
 // Paeth filter leaves a smooth surface with low bytes that are noise and high bytes that are runs
 // of zeros. Searching the noise for matches (zlib's default) takes three to six times as long and
@@ -27,27 +52,10 @@ constexpr int zlib_level = 1;
 constexpr int zlib_memory = 9;  // 32,768 symbols to a block: fewer Huffman tables
 constexpr std::size_t idat_bytes = 65536;
 
-/// All that the callbacks and the steps share. It lives outside the frame of setjmp, so that
-/// a longjmp neither skips a destructor nor leaves a local undefined.
-struct Writer {
-    const Image16& image;
-    const PngInfo& info;
-    png_structp png = nullptr;
-    png_infop header = nullptr;
-    std::vector<std::byte> out;
-    std::vector<std::uint16_t> row;  ///< one row, high byte first
-    std::vector<png_text> text;
-    std::string fault;
-    bool out_of_memory = false;
-
-    Writer(const Image16& i, const PngInfo& p) : image(i), info(p) {}
-    Writer(const Writer&) = delete;
-    Writer& operator=(const Writer&) = delete;
-    ~Writer() { png_destroy_write_struct(&png, &header); }
-};
+constexpr std::size_t piece_codes = std::size_t{1} << 20;
 
 void on_write(png_structp png, png_bytep data, png_size_t size) {
-    auto& writer = *static_cast<Writer*>(png_get_io_ptr(png));
+    auto& writer = *static_cast<PngWriter*>(png_get_io_ptr(png));
     // No exception may cross the C frames above; the jump waits until the handler is left.
     try {
         const auto* bytes = reinterpret_cast<const std::byte*>(data);
@@ -61,7 +69,7 @@ void on_write(png_structp png, png_bytep data, png_size_t size) {
 void on_flush(png_structp) {}
 
 [[noreturn]] void on_error(png_structp png, png_const_charp message) {
-    auto& writer = *static_cast<Writer*>(png_get_error_ptr(png));
+    auto& writer = *static_cast<PngWriter*>(png_get_error_ptr(png));
     try {
         writer.fault = message;
     } catch (const std::bad_alloc&) {
@@ -86,8 +94,8 @@ bool is_keyword(const std::string& word) {
     });
 }
 
-void collect_text(Writer& writer) {
-    for (const auto& [keyword, text] : writer.info.text) {
+void collect_text(PngWriter& writer) {
+    for (const auto& [keyword, text] : writer.words) {
         if (!is_keyword(keyword) || text.find('\0') != std::string::npos) {
             throw std::logic_error("PNG text '" + keyword + "': not a keyword, or NUL in the text");
         }
@@ -109,20 +117,20 @@ std::uint32_t whole_px_per_m(double px_per_m) {
                                            " px per metre; at most 2147483647 fit");
 }
 
-void write_header(Writer& writer, std::uint32_t px_per_m) {
+void write_header(PngWriter& writer) {
     png_structp png = writer.png;
     png_set_user_limits(png, PNG_UINT_31_MAX, PNG_UINT_31_MAX);
-    png_set_IHDR(png, writer.header, static_cast<png_uint_32>(writer.image.width),
-                 static_cast<png_uint_32>(writer.image.height), 16,
-                 writer.image.channels == 1 ? PNG_COLOR_TYPE_GRAY : PNG_COLOR_TYPE_RGB,
+    png_set_IHDR(png, writer.header, static_cast<png_uint_32>(writer.size.width),
+                 static_cast<png_uint_32>(writer.size.height), 16,
+                 writer.size.channels == 1 ? PNG_COLOR_TYPE_GRAY : PNG_COLOR_TYPE_RGB,
                  PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
     png_set_filter(png, PNG_FILTER_TYPE_BASE, filter);
     png_set_compression_strategy(png, zlib_strategy);
     png_set_compression_level(png, zlib_level);
     png_set_compression_mem_level(png, zlib_memory);
     png_set_compression_buffer_size(png, idat_bytes);
-    if (px_per_m > 0) {
-        png_set_pHYs(png, writer.header, px_per_m, px_per_m, PNG_RESOLUTION_METER);
+    if (writer.px_per_m > 0) {
+        png_set_pHYs(png, writer.header, writer.px_per_m, writer.px_per_m, PNG_RESOLUTION_METER);
     }
     if (!writer.text.empty()) {
         png_set_text(png, writer.header, writer.text.data(), static_cast<int>(writer.text.size()));
@@ -130,52 +138,84 @@ void write_header(Writer& writer, std::uint32_t px_per_m) {
     png_write_info(png, writer.header);
 }
 
-void write_rows(Writer& writer) {
+void write_rows(PngWriter& writer, std::span<const std::uint16_t> codes) {
     const std::size_t samples = writer.row.size();
-    const std::uint16_t* from = writer.image.codes.data();
-    for (int y = 0; y < writer.image.height; ++y, from += samples) {
-        std::transform(from, from + samples, writer.row.data(), [](std::uint16_t code) {
-            if constexpr (std::endian::native == std::endian::big) return code;
-            return static_cast<std::uint16_t>(code << 8 | code >> 8);
-        });
+    for (; !codes.empty(); codes = codes.subspan(samples)) {
+        std::transform(codes.begin(), codes.begin() + static_cast<std::ptrdiff_t>(samples),
+                       writer.row.data(), [](std::uint16_t code) {
+                           if constexpr (std::endian::native == std::endian::big) return code;
+                           return static_cast<std::uint16_t>(code << 8 | code >> 8);
+                       });
         png_write_row(writer.png, reinterpret_cast<png_const_bytep>(writer.row.data()));
     }
 }
 
-/// Runs the steps that may jump out. Nothing in this frame or below it needs a destructor.
-/// @return whether the file is complete
-bool write_all(Writer& writer, std::uint32_t px_per_m) {
+/// Runs a step that may jump out. Nothing in this frame or below it needs a destructor.
+/// @return whether the step is complete
+template <typename Step>
+bool attempt(PngWriter& writer, const Step& step) {
     if (setjmp(png_jmpbuf(writer.png)) != 0) return false;
-    write_header(writer, px_per_m);
-    write_rows(writer);
-    png_write_end(writer.png, writer.header);
+    step();
     return true;
+}
+
+template <typename Step>
+void run(PngWriter& writer, const Step& step) {
+    if (!attempt(writer, step)) {
+        if (writer.out_of_memory) throw std::bad_alloc();
+        throw Error(ExitCode::not_written, "a PNG of " + std::to_string(writer.size.width) + " x " +
+                                               std::to_string(writer.size.height) +
+                                               " px cannot be made: " + writer.fault);
+    }
+    // Here, not in the callback: no exception may cross the C frames.
+    writer.sink(writer.out);
+    writer.out.clear();
 }
 
 }  // namespace
 
-std::vector<std::byte> encode_png(const Image16& image, const PngInfo& info) {
-    assert(image.width > 0 && image.height > 0);
-    assert(image.channels == 1 || image.channels == 3);
-    const std::size_t row = static_cast<std::size_t>(image.width) * image.channels;
-    assert(image.codes.size() == row * image.height);
+PngStream::PngStream(const PngSize& size, const PngInfo& info, ByteSink sink)
+    : writer_(std::make_unique<PngWriter>(size, info, std::move(sink))) {
+    assert(size.width > 0 && size.height > 0);
+    assert(size.channels == 1 || size.channels == 3);
+    collect_text(*writer_);
+    writer_->px_per_m = whole_px_per_m(info.px_per_m);
+    writer_->png = png_create_write_struct(PNG_LIBPNG_VER_STRING, writer_.get(), on_error, on_warning);
+    if (writer_->png != nullptr) writer_->header = png_create_info_struct(writer_->png);
+    if (writer_->header == nullptr) throw std::bad_alloc();
+    png_set_write_fn(writer_->png, writer_.get(), on_write, on_flush);
+    run(*writer_, [this] { write_header(*writer_); });
+}
 
-    Writer writer(image, info);
-    writer.row.resize(row);
-    collect_text(writer);
-    const std::uint32_t px_per_m = whole_px_per_m(info.px_per_m);
-    writer.png = png_create_write_struct(PNG_LIBPNG_VER_STRING, &writer, on_error, on_warning);
-    if (writer.png != nullptr) writer.header = png_create_info_struct(writer.png);
-    if (writer.header == nullptr) throw std::bad_alloc();
-    png_set_write_fn(writer.png, &writer, on_write, on_flush);
+PngStream::~PngStream() = default;
 
-    if (!write_all(writer, px_per_m)) {
-        if (writer.out_of_memory) throw std::bad_alloc();
-        throw Error(ExitCode::not_written, "a PNG of " + std::to_string(image.width) + " x " +
-                                               std::to_string(image.height) +
-                                               " px cannot be made: " + writer.fault);
+void PngStream::add_rows(std::span<const std::uint16_t> codes) {
+    assert(codes.size() % writer_->row.size() == 0);
+    // Some rows at a time, so that what waits for the sink stays small.
+    const std::size_t piece = std::max<std::size_t>(piece_codes / writer_->row.size(), 1) *
+                              writer_->row.size();
+    while (!codes.empty()) {
+        const auto now = codes.first(std::min(piece, codes.size()));
+        run(*writer_, [&] { write_rows(*writer_, now); });
+        codes = codes.subspan(now.size());
     }
-    return std::move(writer.out);
+}
+
+void PngStream::finish() {
+    run(*writer_, [this] { png_write_end(writer_->png, writer_->header); });
+}
+
+std::vector<std::byte> encode_png(const Image16& image, const PngInfo& info) {
+    assert(image.codes.size() ==
+           static_cast<std::size_t>(image.width) * image.channels * image.height);
+    std::vector<std::byte> file;
+    PngStream stream({image.width, image.height, image.channels}, info,
+                     [&file](std::span<const std::byte> bytes) {
+                         file.insert(file.end(), bytes.begin(), bytes.end());
+                     });
+    stream.add_rows(image.codes);
+    stream.finish();
+    return file;
 }
 
 std::string latin1_from_utf8(const std::string& text) {

@@ -12,6 +12,7 @@
 #include <new>
 
 #include "error.hpp"
+#include "image/area_reduction.hpp"
 
 namespace {
 
@@ -49,10 +50,6 @@ constexpr std::uint8_t title_grey = 226;
 constexpr double most_sheet_px = 5.0e8;  // stb_image_write counts bytes in an int
 constexpr int text_scale = 2;
 constexpr int text_height = 8 * text_scale;  // from the top of capitals to their foot
-
-struct Size {
-    int width, height;
-};
 
 /// Grows to the picture that stb_image_write makes.
 struct Sheet {
@@ -112,81 +109,11 @@ void draw_text(Sheet& sheet, int x, int y, std::string text, std::uint8_t grey) 
 
 // ---- Panels ----
 
-/// The size of a panel: the longer side at most `longer_px`, the aspect kept, never enlarged.
-Size panel_size(const Image16& image, int longer_px) {
-    const int longer = std::max(image.width, image.height);
-    if (longer <= longer_px) return {image.width, image.height};
-    const auto scaled = [&](int side) {
-        return std::max(
-            1, static_cast<int>(std::lround(static_cast<double>(side) * longer_px / longer)));
-    };
-    return {scaled(image.width), scaled(image.height)};
-}
-
-/// The values that one averaged value covers, the outermost ones in part.
-struct Run {
-    int first = 0, last = 0;                      ///< both included
-    float first_share = 1.0F, last_share = 1.0F;  ///< of their areas; the same if there is one
-    float weight = 1.0F;                          ///< 1 / the area covered
-
-    float share(int k) const { return k == first ? first_share : k == last ? last_share : 1.0F; }
-};
-
-/// @param count   values along a side
-/// @param wanted  values that it is averaged to, at most `count`
-std::vector<Run> runs(int count, int wanted) {
-    std::vector<Run> list(static_cast<std::size_t>(wanted));
-    for (int i = 0; i < wanted; ++i) {
-        const double begin = static_cast<double>(i) * count / wanted;
-        const double end = static_cast<double>(i + 1) * count / wanted;
-        Run& run = list[static_cast<std::size_t>(i)];
-        run.first = static_cast<int>(begin);
-        run.last = std::min(count, static_cast<int>(std::ceil(end))) - 1;
-        run.first_share = static_cast<float>(std::min(run.first + 1.0, end) - begin);
-        run.last_share = static_cast<float>(end - std::max<double>(run.last, begin));
-        run.weight = static_cast<float>(1.0 / (end - begin));
-    }
-    return list;
-}
-
-/// Averages one row of codes, channels interleaved.
-void average_row(const std::uint16_t* codes, int channels, const std::vector<Run>& columns,
-                 float* to) {
-    for (const Run& run : columns) {
-        for (int c = 0; c < channels; ++c) {
-            float sum = run.first_share * codes[run.first * channels + c];
-            for (int k = run.first + 1; k < run.last; ++k) sum += codes[k * channels + c];
-            if (run.last > run.first) sum += run.last_share * codes[run.last * channels + c];
-            *to++ = sum * run.weight;
-        }
-    }
-}
-
-/// Area averaging. @return codes as floats, channels interleaved
-std::vector<float> scale_down(const Image16& image, Size size) {
-    const std::vector<Run> columns = runs(image.width, size.width);
-    const std::size_t row = static_cast<std::size_t>(image.width) * image.channels;
-    const std::size_t out_row = static_cast<std::size_t>(size.width) * image.channels;
-    std::vector<float> small(out_row * size.height);
-    std::vector<float> narrow(out_row);
-    float* to = small.data();
-    int done = -1;  // the row that `narrow` holds: neighbours share the one on their border
-    for (const Run& run : runs(image.height, size.height)) {
-        for (int y = run.first; y <= run.last; ++y) {
-            if (y != done) average_row(&image.codes[row * y], image.channels, columns, &narrow[0]);
-            done = y;
-            const float share = run.share(y) * run.weight;
-            for (std::size_t x = 0; x < out_row; ++x) to[x] += share * narrow[x];
-        }
-        to += out_row;
-    }
-    return small;
-}
-
-void draw_panel(Sheet& sheet, int x0, int y0, const Image16& image, Size size) {
+void draw_panel(Sheet& sheet, int x0, int y0, const Image16& image, PixelSize size) {
     sheet.fill(x0 - 1, y0 - 1, x0 + size.width + 1, y0 + size.height + 1, edge_grey);
-    const std::vector<float> values = scale_down(image, size);
-    const float* from = values.data();
+    AreaReduction reduction(image.width, image.height, image.channels, size);
+    reduction.add_rows(image.codes);
+    const float* from = reduction.values().data();
     for (int y = 0; y < size.height; ++y) {
         std::uint8_t* to = sheet.at(x0, y0 + y);
         for (int x = 0; x < size.width; ++x, to += 3, from += image.channels) {
@@ -247,7 +174,7 @@ ProofLayout lay_out_proof(const std::vector<ProofPanel>& panels, const std::stri
     assert(!panels.empty() && look.panel_px > 0 && look.columns >= 0);
     ProofLayout layout;
     for (const ProofPanel& panel : panels) {
-        const Size size = panel_size(panel.image, look.panel_px);
+        const PixelSize size = reduced_size(panel.image.width, panel.image.height, look.panel_px);
         layout.cell_width = std::max(layout.cell_width, size.width);
         layout.cell_height = std::max(layout.cell_height, size.height);
     }
@@ -273,7 +200,7 @@ std::vector<std::byte> encode_proof(const std::vector<ProofPanel>& panels, const
     draw_text(sheet, ProofLayout::margin, ProofLayout::margin - 2, heading, title_grey);
     for (int i = 0; i < static_cast<int>(panels.size()); ++i) {
         const ProofPanel& panel = panels[static_cast<std::size_t>(i)];
-        const Size size = panel_size(panel.image, look.panel_px);
+        const PixelSize size = reduced_size(panel.image.width, panel.image.height, look.panel_px);
         const int column = i % layout.columns;
         const int row = i / layout.columns;
         const int x = ProofLayout::margin + column * (layout.cell_width + ProofLayout::gap);

@@ -57,4 +57,13 @@ std::vector<std::byte> encode_proof(const std::vector<ProofPanel>& panels, const
 Image16 raking_light(const Plane& nx, const Plane& ny, const Plane& nz, const Plane& coverage,
                      const Plane& occlusion, double lamp_deg, double height_deg);
 
+/// The same before sRGB: codes in proportion to the light. To be made smaller first, since light
+/// adds up and codes for the eye do not.
+Image16 raking_light_linear(const Plane& nx, const Plane& ny, const Plane& nz,
+                            const Plane& coverage, const Plane& occlusion, double lamp_deg,
+                            double height_deg);
+
+/// From codes in proportion to the light to sRGB ones (IEC 61966-2-1).
+void encode_srgb(Image16& linear);
+
 }  // namespace rakelight

@@ -53,7 +53,7 @@ struct Lights {
 
 }  // namespace
 
-Image16 raking_light(const Plane& nx, const Plane& ny, const Plane& nz, const Plane& coverage,
+Image16 raking_light_linear(const Plane& nx, const Plane& ny, const Plane& nz, const Plane& coverage,
                      const Plane& occlusion, double lamp_deg, double height_deg) {
     assert(nx.values.size() == coverage.values.size());
     assert(ny.values.size() == nx.values.size() && nz.values.size() == nx.values.size());
@@ -69,8 +69,24 @@ Image16 raking_light(const Plane& nx, const Plane& ny, const Plane& nz, const Pl
             const float lit = lights.on({nx.values[i], ny.values[i], nz.values[i]}, open);
             light += cover * (lit - background);
         }
-        picture.codes[i] = encode_share(srgb_from_linear(light), beyond_white);
+        picture.codes[i] = encode_share(light, beyond_white);
     }
+    return picture;
+}
+
+void encode_srgb(Image16& linear) {
+    std::uint64_t beyond_white = 0;
+    for (auto& code : linear.codes) {
+        const float light = static_cast<float>(code) / 65535.0F;
+        code = encode_share(srgb_from_linear(light), beyond_white);
+    }
+}
+
+Image16 raking_light(const Plane& nx, const Plane& ny, const Plane& nz, const Plane& coverage,
+                     const Plane& occlusion, double lamp_deg, double height_deg) {
+    Image16 picture =
+        raking_light_linear(nx, ny, nz, coverage, occlusion, lamp_deg, height_deg);
+    encode_srgb(picture);
     return picture;
 }
 

@@ -26,11 +26,12 @@ struct View {
     float per_eye = 0.0F;  // 1 / eye, 1/mm; 0 in parallel projection
     float first_x = 0.0F;  // on the blank from the view axis: the centre of map pixel (0, 0), mm
     float first_y = 0.0F;
+    int first_row = 0;
 
     // How the view ray of a pixel leans away from the view axis; 0 in parallel projection.
     glm::vec2 lean_at(int x, int y) const {
         return {(first_x + static_cast<float>(x) * mm_per_px) * per_eye,
-                (first_y - static_cast<float>(y) * mm_per_px) * per_eye};
+                (first_y - static_cast<float>(y + first_row) * mm_per_px) * per_eye};
     }
 };
 
@@ -50,7 +51,14 @@ template <typename ValueAt>
 PaddedPlane plane_of(const SurfaceMaps& maps, int pad_px, const ValueAt& value_at) {
     PaddedPlane plane(maps.width, maps.height, pad_px);
     for_row_bands(plane.rows(), [&](int first, int end) {
-        for (int row = first; row < end; ++row) plane.fill_row(row, 0.0F, value_at);
+        for (int row = first; row < end; ++row) {
+            const int y = row - pad_px;
+            if (y < 0 || y >= maps.height) {
+                plane.fill_outside(row, 0.0F);
+            } else {
+                plane.fill_row(y, 0.0F, [&](int x) { return value_at(x, y); });
+            }
+        }
     });
     return plane;
 }
@@ -348,7 +356,8 @@ std::vector<float> curvature_on_processor(double scale_mm, const Camera& camera,
                                           const ImageGrid& grid, const WorkArea& area,
                                           const SurfaceMaps& maps,
                                           const std::vector<std::uint8_t>& mixed) {
-    const View view = make_view(camera, grid, area);
+    View view = make_view(camera, grid, area);
+    view.first_row = maps.first_row;
     const auto weights = half_gaussian(scale_mm * grid.px_per_mm);
     const SurfacePlanes planes = make_planes(maps, mixed, static_cast<int>(weights.size()));
     TrustedMap map = fit_all(view, maps, planes);

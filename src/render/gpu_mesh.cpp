@@ -1,7 +1,6 @@
 #include "render/gpu_mesh.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cstddef>
 #include <limits>
 
@@ -36,59 +35,10 @@ private:
     std::uint32_t end_ = 0;
 };
 
-bool overlap(const BlankBox& a, const BlankBox& b) {
-    return a.low.x <= b.high.x && b.low.x <= a.high.x && a.low.y <= b.high.y && b.low.y <= a.high.y;
-}
-
-std::uint32_t part_of(const Mesh& mesh, const Cluster& cluster) {
-    const auto parts = mesh.parts();
-    const auto after = std::upper_bound(
-        parts.begin(), parts.end(), cluster.first_triangle,
-        [](std::uint32_t triangle, const Part& part) { return triangle < part.first_triangle; });
-    return static_cast<std::uint32_t>(after - parts.begin()) - 1;
-}
-
-std::array<glm::dvec3, 8> view_corners(const Cluster& cluster, const Camera& camera) {
-    std::array<glm::dvec3, 8> corners;
-    for (unsigned corner = 0; corner < 8; ++corner) {
-        corners[corner] = camera.view_mm({(corner & 1U) != 0 ? cluster.high[0] : cluster.low[0],
-                                          (corner & 2U) != 0 ? cluster.high[1] : cluster.low[1],
-                                          (corner & 4U) != 0 ? cluster.high[2] : cluster.low[2]});
-    }
-    return corners;
-}
-
 }  // namespace
 
-ViewRange view_range(const Cluster& cluster, const Camera& camera) {
-    ViewRange range{std::numeric_limits<double>::max(), std::numeric_limits<double>::lowest()};
-    for (const auto& corner : view_corners(cluster, camera)) {
-        range.low_mm = std::min(range.low_mm, corner.z);
-        range.high_mm = std::max(range.high_mm, corner.z);
-    }
-    return range;
-}
-
-BlankBox projected_box(const Cluster& cluster, const Camera& camera) {
-    constexpr double most = std::numeric_limits<double>::max();
-    BlankBox box{glm::dvec2(most), glm::dvec2(-most)};
-    for (const auto& view : view_corners(cluster, camera)) {
-        if (camera.projection == Projection::perspective && view.z >= 0.999 * camera.eye_mm) {
-            return {glm::dvec2(-most), glm::dvec2(most)};
-        }
-        box.low = glm::min(box.low, camera.blank_mm(view));
-        box.high = glm::max(box.high, camera.blank_mm(view));
-    }
-    return box;
-}
-
-GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used) {
-    for (const auto& cluster : mesh.clusters()) {
-        const std::uint32_t part = part_of(mesh, cluster);
-        if (!used[part]) continue;
-        clusters_.push_back(cluster);
-        cluster_parts_.push_back(part);
-    }
+GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used)
+    : drawn_(drawn_clusters(mesh, used)) {
     glBindVertexArray(vertex_array_.name());
     glBindBuffer(GL_ARRAY_BUFFER, vertices_.name());
     glBufferData(GL_ARRAY_BUFFER, static_cast<GLsizeiptr>(mesh.vertices().size_bytes()),
@@ -110,9 +60,9 @@ std::vector<std::size_t> GpuMesh::near_first(const Camera& camera, const BlankBo
         std::size_t index;
     };
     std::vector<Seen> seen;
-    for (std::size_t i = 0; i < clusters_.size(); ++i) {
-        if (!overlap(projected_box(clusters_[i], camera), box)) continue;
-        seen.push_back({view_range(clusters_[i], camera).high_mm, i});
+    for (std::size_t i = 0; i < drawn_.clusters.size(); ++i) {
+        if (!overlap(projected_box(drawn_.clusters[i], camera), box)) continue;
+        seen.push_back({view_range(drawn_.clusters[i], camera).high_mm, i});
     }
     std::sort(seen.begin(), seen.end(), [](const Seen& a, const Seen& b) {
         return a.nearest_mm != b.nearest_mm ? a.nearest_mm > b.nearest_mm : a.index < b.index;
@@ -127,12 +77,12 @@ void GpuMesh::draw(const Camera& camera, const BlankBox& box, int part_location)
     DrawList list;
     std::uint32_t current = std::numeric_limits<std::uint32_t>::max();
     for (const std::size_t i : near_first(camera, box)) {
-        if (part_location >= 0 && cluster_parts_[i] != current) {
+        if (part_location >= 0 && drawn_.parts[i] != current) {
             list.draw();
-            current = cluster_parts_[i];
+            current = drawn_.parts[i];
             glUniform1ui(part_location, current + 1);
         }
-        list.add(clusters_[i].first_triangle, clusters_[i].triangle_count);
+        list.add(drawn_.clusters[i].first_triangle, drawn_.clusters[i].triangle_count);
     }
     list.draw();
 }

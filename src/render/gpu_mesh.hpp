@@ -4,27 +4,10 @@
 #include <cstdint>
 #include <vector>
 
-#include "framing/camera.hpp"
-#include "model/mesh.hpp"
+#include "render/clusters.hpp"
 #include "render/gl_objects.hpp"
 
 namespace rakelight {
-
-/// A half-open box of the blank's plane, mm.
-struct BlankBox {
-    glm::dvec2 low{0.0};
-    glm::dvec2 high{0.0};
-};
-
-/// Where a camera sees a cluster; conservative in perspective.
-BlankBox projected_box(const Cluster& cluster, const Camera& camera);
-
-/// The view z that a cluster spans, mm; conservative.
-struct ViewRange {
-    double low_mm;
-    double high_mm;
-};
-ViewRange view_range(const Cluster& cluster, const Camera& camera);
 
 class GpuMesh {
 public:
@@ -32,7 +15,7 @@ public:
     GpuMesh(const Mesh& mesh, const std::vector<bool>& used);
 
     /// Clusters of the parts that are drawn.
-    const std::vector<Cluster>& clusters() const { return clusters_; }
+    const std::vector<Cluster>& clusters() const { return drawn_.clusters; }
 
     /// Draws what may be seen inside the box with the current program, near clusters first, so that
     /// what they hide is not shaded.
@@ -46,8 +29,7 @@ private:
     VertexArray vertex_array_;
     Buffer vertices_;
     Buffer indices_;
-    std::vector<Cluster> clusters_;
-    std::vector<std::uint32_t> cluster_parts_;
+    DrawnClusters drawn_;
 };
 
 }  // namespace rakelight

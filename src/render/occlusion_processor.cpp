@@ -267,23 +267,6 @@ Setting make_setting(const Camera& camera, const ImageGrid& grid, const WorkArea
     return setting;
 }
 
-// The lift, or in perspective the height that the picture shows, z / (1 - z / eye): in it a plane
-// stays a plane.
-PaddedPlane make_heights(const Setting& setting, const SurfaceMaps& maps, int pad_px) {
-    PaddedPlane heights(maps.width, maps.height, pad_px);
-    for_row_bands(heights.rows(), [&](int first, int end) {
-        for (int row = first; row < end; ++row) {
-            heights.fill_row(row, no_surface_mm, [&](int x, int y) {
-                const float lift = maps.lift_mm[static_cast<std::size_t>(y) * maps.width + x];
-                const float z = lift + setting.floor_mm;
-                const float height = setting.perspective ? z / (1.0F - z * setting.per_eye) : lift;
-                return lift > 0.0F ? height : no_surface_mm;
-            });
-        }
-    });
-    return heights;
-}
-
 bool any_surface(const float* heights) {
     int any = 0;
     for (int i = 0; i < block_px; ++i) any |= heights[i] > no_surface_mm;
@@ -330,12 +313,46 @@ void write_open(const SurfaceMaps& maps, int x, int y, const Block& block,
 
 }  // namespace
 
-std::vector<float> occlusion_on_processor(const OcclusionWalk& walk, double reach_mm,
-                                          const Camera& camera, const ImageGrid& grid,
-                                          const WorkArea& area, const SurfaceMaps& maps) {
-    Setting setting = make_setting(camera, grid, area);
-    const PaddedPlane heights = make_heights(setting, maps, walk.reach_px);
-    place_taps(walk, reach_mm, grid.px_per_mm, heights.row_step(), setting);
+struct OcclusionOnProcessor::State {
+    Setting setting;
+    PaddedPlane heights;
+};
+
+OcclusionOnProcessor::OcclusionOnProcessor(const OcclusionWalk& walk, double reach_mm,
+                                           const Camera& camera, const ImageGrid& grid,
+                                           const WorkArea& area)
+    : state_(std::make_unique<State>(
+          State{make_setting(camera, grid, area),
+                PaddedPlane(area.rect.width, area.rect.height, walk.reach_px)})) {
+    PaddedPlane& heights = state_->heights;
+    place_taps(walk, reach_mm, grid.px_per_mm, heights.row_step(), state_->setting);
+    for (int row = 0; row < walk.reach_px; ++row) {
+        heights.fill_outside(row, no_surface_mm);
+        heights.fill_outside(heights.rows() - 1 - row, no_surface_mm);
+    }
+}
+
+OcclusionOnProcessor::~OcclusionOnProcessor() = default;
+
+void OcclusionOnProcessor::add_rows(const SurfaceMaps& maps) {
+    // The lift, or in perspective the height that the picture shows, z / (1 - z / eye): in it a
+    // plane stays a plane.
+    const Setting& setting = state_->setting;
+    PaddedPlane& heights = state_->heights;
+    for_row_bands(maps.height, [&](int first, int end) {
+        for (int row = first; row < end; ++row) {
+            heights.fill_row(maps.first_row + row, no_surface_mm, [&](int x) {
+                const float lift = maps.lift_mm[static_cast<std::size_t>(row) * maps.width + x];
+                const float z = lift + setting.floor_mm;
+                const float height = setting.perspective ? z / (1.0F - z * setting.per_eye) : lift;
+                return lift > 0.0F ? height : no_surface_mm;
+            });
+        }
+    });
+}
+
+std::vector<float> OcclusionOnProcessor::open(const SurfaceMaps& maps) const {
+    const Setting& setting = state_->setting;
     const auto work = has_wide_kernels() ? wide_block : plain_block;
     std::vector<float> open(static_cast<std::size_t>(maps.width) * maps.height, 1.0F);
     for_row_bands(maps.height, [&](int first, int end) {
@@ -343,10 +360,10 @@ std::vector<float> occlusion_on_processor(const OcclusionWalk& walk, double reac
         float nz[block_px];
         for (int x = 0; x < maps.width; x += block_px) {  // outside: neighbouring rows share taps
             for (int y = first; y < end; ++y) {
-                block.height = heights.at(x, y);
+                block.height = state_->heights.at(x, maps.first_row + y);
                 if (!any_surface(block.height)) continue;
                 read_normals(maps, x, y, block, nz);
-                aim_rays(setting, x, y, nz, block);
+                aim_rays(setting, x, maps.first_row + y, nz, block);
                 work(setting, block);
                 write_open(maps, x, y, block, open);
             }

@@ -11,8 +11,7 @@ namespace rakelight {
 /// Pixels of a row that the passes on the processor work on together.
 inline constexpr int block_px = 64;
 
-/// Rows from the top. Everything is unset until fill_row has run for each row, border rows
-/// included.
+/// Rows from the top. Everything is unset until its row has been filled, border rows included.
 class PaddedPlane {
 public:
     /// @param width, height  of the middle, px
@@ -32,21 +31,23 @@ public:
         return values_.get() + (y + pad_) * row_step_ + x + pad_;
     }
 
-    /// Fills row `row` of rows() with value_at(x, y) in the middle and `outside` in the border.
+    /// Fills row y of the middle with value_at(x), and its border with `outside`.
     template <typename ValueAt>
-    void fill_row(int row, float outside, const ValueAt& value_at) {
-        float* to = values_.get() + row * row_step_;
-        const int y = row - pad_;
-        if (y < 0 || y >= height_) {
-            std::fill_n(to, row_step_, outside);
-            return;
-        }
+    void fill_row(int y, float outside, const ValueAt& value_at) {
+        float* to = row(y + pad_);
         std::fill_n(to, pad_, outside);
-        for (int x = 0; x < width_; ++x) to[pad_ + x] = value_at(x, y);
+        for (int x = 0; x < width_; ++x) to[pad_ + x] = value_at(x);
         std::fill(to + pad_ + width_, to + row_step_, outside);
     }
 
+    /// Fills a row of rows(), one of the border.
+    void fill_outside(int row_of_all, float outside) {
+        std::fill_n(row(row_of_all), row_step_, outside);
+    }
+
 private:
+    float* row(int row_of_all) { return values_.get() + row_of_all * row_step_; }
+
     int width_;
     int height_;
     int pad_;

@@ -1,23 +1,15 @@
 #pragma once
-// From a mesh and a camera to planes of physical values. Needs a current context.
+// From a mesh and a camera to planes of physical values, some rows at a time.
 
-#include <memory>
+#include <functional>
 #include <optional>
 #include <vector>
 
 #include "framing/camera.hpp"
 #include "image/plane.hpp"
 #include "model/mesh.hpp"
-#include "render/context.hpp"
 
 namespace rakelight {
-
-/// Where occlusion and curvature are computed. Both ways agree within rounding.
-enum class PassDevice {
-    automatic,  ///< the processor when the driver is a software one
-    processor,
-    graphics,
-};
 
 /// What to render besides coverage, height and normal, which are always there.
 struct RenderRequest {
@@ -28,7 +20,6 @@ struct RenderRequest {
     std::optional<double> curvature_scale_mm;
     std::optional<double> contour_step_mm;
     std::vector<std::uint32_t> mask_parts;  ///< part numbers, one mask each
-    PassDevice device = PassDevice::automatic;
 };
 
 /// All planes have the grid's size. Where coverage is 0 the others hold their background: height 0,
@@ -54,30 +45,25 @@ struct RenderTimes {
     double read_back_s = 0.0;
 };
 
-/// Keeps programs and the uploaded mesh; renders as often as asked.
+/// Takes rows [first_row, first_row + planes.coverage.height) of a picture, all planes of that
+/// height. Rows come in order from the top, each once, until the picture is complete.
+using RowSink = std::function<void(const RenderedPlanes& rows, int first_row)>;
+
+/// Keeps a mesh and renders it as often as asked.
 class Renderer {
 public:
-    /// @param context  current on this thread, outlives the renderer
-    explicit Renderer(const GraphicsContext& context);
-    ~Renderer();
+    Renderer() = default;
+    virtual ~Renderer() = default;
     Renderer(const Renderer&) = delete;
     Renderer& operator=(const Renderer&) = delete;
 
-    /// Uploads a mesh. @param used  one flag per part: draw it.
-    void set_mesh(const Mesh& mesh, const std::vector<bool>& used);
+    /// @param mesh  kept (its mapping is shared)
+    /// @param used  one flag per part: draw it
+    virtual void set_mesh(const Mesh& mesh, const std::vector<bool>& used) = 0;
 
-    /// Throws Error(no_graphics) when the driver cannot hold the picture, with the size that was
-    /// asked for and the limit.
-    RenderedPlanes render(const RenderRequest& request, RenderTimes* times = nullptr);
-
-private:
-    struct Parts;
-    struct Picture;
-    int guard_px(const RenderRequest& request) const;
-    Plane occlusion(const Picture& picture);
-    Plane curvature(const Picture& picture);
-
-    std::unique_ptr<Parts> parts_;
+    /// Throws what the sink throws.
+    virtual void render(const RenderRequest& request, const RowSink& sink,
+                        RenderTimes* times = nullptr) = 0;
 };
 
 }  // namespace rakelight

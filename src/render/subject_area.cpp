@@ -22,11 +22,11 @@ void widen_by_cluster(SubjectBox& box, const Cluster& cluster, const Camera& cam
     box.on_blank.high = glm::max(box.on_blank.high, on_blank.high);
 }
 
-SubjectBox subject_box(const GpuMesh& mesh, const Camera& camera) {
+SubjectBox subject_box(const std::vector<Cluster>& clusters, const Camera& camera) {
     constexpr double most = std::numeric_limits<double>::max();
     SubjectBox box;
     box.on_blank = {glm::dvec2(most), glm::dvec2(-most)};
-    for (const auto& cluster : mesh.clusters()) widen_by_cluster(box, cluster, camera);
+    for (const auto& cluster : clusters) widen_by_cluster(box, cluster, camera);
     return box;
 }
 
@@ -50,8 +50,9 @@ PixelRect work_rect(const SubjectBox& box, const ImageGrid& grid, int guard_px) 
 
 }  // namespace
 
-WorkArea work_area(const GpuMesh& mesh, const Camera& camera, const ImageGrid& grid, int guard_px) {
-    const SubjectBox box = subject_box(mesh, camera);
+WorkArea work_area(const std::vector<Cluster>& clusters, const Camera& camera, const ImageGrid& grid,
+                   int guard_px) {
+    const SubjectBox box = subject_box(clusters, camera);
     const double spare = 1e-3 * (box.high_z_mm - box.low_z_mm) + 1e-6;
     WorkArea area;
     area.rect = work_rect(box, grid, guard_px);
@@ -61,6 +62,23 @@ WorkArea work_area(const GpuMesh& mesh, const Camera& camera, const ImageGrid& g
         area.top_mm = std::min(area.top_mm, 0.9999 * camera.eye_mm);
     }
     return area;
+}
+
+double largest_px_per_mm(const Camera& camera, const ImageGrid& grid, double top_mm) {
+    if (camera.projection == Projection::parallel) return grid.px_per_mm;
+    return grid.px_per_mm * camera.eye_mm / (camera.eye_mm - std::max(top_mm, 0.0));
+}
+
+WorkArea area_of(const RenderRequest& request, const std::vector<Cluster>& clusters) {
+    // The nearest point, and with it the widest reach in perspective, is known only from the
+    // subject's box: taken without a guard first.
+    const WorkArea bare = work_area(clusters, request.camera, request.grid, 0);
+    const double px_per_mm = largest_px_per_mm(request.camera, request.grid, bare.top_mm);
+    const double reach_mm = request.occlusion_reach_mm.value_or(0.0);
+    const double scale_mm = request.curvature_scale_mm.value_or(0.0);
+    const double farthest_mm = std::max(reach_mm, 3.0 * scale_mm);
+    const int guard_px = 2 + static_cast<int>(std::ceil(std::min(farthest_mm * px_per_mm, 1e6)));
+    return work_area(clusters, request.camera, request.grid, guard_px);
 }
 
 }  // namespace rakelight

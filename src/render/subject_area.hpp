@@ -1,7 +1,8 @@
 #pragma once
 // Private to render/: which pixels a picture has to work on.
 
-#include "render/gpu_mesh.hpp"
+#include "render/clusters.hpp"
+#include "render/renderer.hpp"
 #include "render/work_area.hpp"
 
 namespace rakelight {
@@ -9,6 +10,15 @@ namespace rakelight {
 /// The subject's box in pixels, cut to the picture and a guard around it, plus the border of one;
 /// and the floor and top in view z. Conservative: from the boxes of the mesh's clusters. Narrower
 /// than three pixels when the subject lies beyond the guard.
-WorkArea work_area(const GpuMesh& mesh, const Camera& camera, const ImageGrid& grid, int guard_px);
+WorkArea work_area(const std::vector<Cluster>& clusters, const Camera& camera, const ImageGrid& grid,
+                   int guard_px);
+
+/// The work area of a picture, with the guard that its passes need.
+WorkArea area_of(const RenderRequest& request, const std::vector<Cluster>& clusters);
+
+/// How many pixels one millimetre of view space spans at most: in perspective, what is near is
+/// large.
+/// @param top_mm  view z above everything
+double largest_px_per_mm(const Camera& camera, const ImageGrid& grid, double top_mm);
 
 }  // namespace rakelight

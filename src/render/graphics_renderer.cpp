@@ -1,11 +1,10 @@
-#include "render/renderer.hpp"
+#include "render/graphics_renderer.hpp"
 
 #include <algorithm>
 #include <chrono>
 #include <cmath>
 
 #include "error.hpp"
-#include "image/row_bands.hpp"
 #include "interrupt.hpp"
 #include "render/curvature.hpp"
 #include "render/curvature_processor.hpp"
@@ -13,6 +12,7 @@
 #include "render/gbuffer.hpp"
 #include "render/occlusion.hpp"
 #include "render/occlusion_processor.hpp"
+#include "render/rendered_rows.hpp"
 #include "render/subject_area.hpp"
 
 namespace rakelight {
@@ -67,59 +67,6 @@ ReadMaps read_maps(const PixelMaps& maps) {
             read_map(maps.lift_range, GL_RG, 2), maps.lift.width(), maps.lift.height()};
 }
 
-// Calls put(index in the map, index in the picture) for every pixel that both have, from several
-// threads.
-template <typename Put>
-void scatter(const PixelRect& rect, const ImageGrid& grid, Put put) {
-    const int x0 = std::max(rect.x, 0);
-    const int x1 = std::min(rect.x + rect.width, grid.width);
-    const int y0 = std::max(rect.y, 0);
-    const int y1 = std::min(rect.y + rect.height, grid.height);
-    for_row_bands(std::max(y1 - y0, 0), [&](int first, int end) {
-        for (int y = y0 + first; y < y0 + end; ++y) {
-            const std::size_t from = static_cast<std::size_t>(y - rect.y) * rect.width - rect.x;
-            const std::size_t to = static_cast<std::size_t>(y) * grid.width;
-            for (int x = x0; x < x1; ++x) put(from + x, to + x);
-        }
-    });
-}
-
-Plane plane_from(const std::vector<float>& map, const PixelRect& rect, const ImageGrid& grid,
-                 float fill) {
-    Plane plane(grid.width, grid.height, fill);
-    scatter(rect, grid, [&](std::size_t from, std::size_t to) { plane.values[to] = map[from]; });
-    return plane;
-}
-
-RenderedPlanes empty_planes(const RenderRequest& request) {
-    const int w = request.grid.width;
-    const int h = request.grid.height;
-    RenderedPlanes planes;
-    planes.coverage = Plane(w, h);
-    planes.height_mm = Plane(w, h);
-    planes.normal_x = Plane(w, h);
-    planes.normal_y = Plane(w, h);
-    planes.normal_z = Plane(w, h, 1.0F);
-    if (request.occlusion_reach_mm) planes.occlusion = Plane(w, h, 1.0F);
-    if (request.curvature_scale_mm) planes.curvature = Plane(w, h);
-    if (request.contour_step_mm) planes.contour = Plane(w, h);
-    planes.masks.assign(request.mask_parts.size(), Plane(w, h));
-    return planes;
-}
-
-void place_surface(const ReadMaps& maps, const WorkArea& area, const ImageGrid& grid,
-                   RenderedPlanes& planes) {
-    const auto floor = static_cast<float>(area.floor_mm);
-    scatter(area.rect, grid, [&](std::size_t from, std::size_t to) {
-        const float* n = &maps.normal_coverage[4 * from];
-        planes.coverage.values[to] = n[3];
-        planes.height_mm.values[to] = n[3] > 0.0F ? maps.lift_mm[from] + floor : 0.0F;
-        planes.normal_x.values[to] = n[0];
-        planes.normal_y.values[to] = n[1];
-        planes.normal_z.values[to] = n[2];
-    });
-}
-
 void place_extras(const GBufferExtras& extras, const WorkArea& area, const ImageGrid& grid,
                   RenderedPlanes& planes) {
     if (extras.contour) {
@@ -138,27 +85,17 @@ void refuse_size(const PixelRect& rect, int limit) {
                                            std::to_string(limit) + "; lower image.px_per_mm");
 }
 
-// How many pixels one millimetre of view space spans at most: in perspective, what is near is
-// large.
-double largest_px_per_mm(const Camera& camera, const ImageGrid& grid, double top_mm) {
-    if (camera.projection == Projection::parallel) return grid.px_per_mm;
-    return grid.px_per_mm * camera.eye_mm / (camera.eye_mm - std::max(top_mm, 0.0));
-}
-
 }  // namespace
 
-struct Renderer::Parts {
-    explicit Parts(const GraphicsFacts& facts)
+struct GraphicsRenderer::Parts {
+    Parts(const GraphicsFacts& facts, PassDevice device)
         : max_px(std::min(facts.max_texture_px, facts.max_viewport_px)),
-          software(facts.software),
+          passes_on_processor(device == PassDevice::processor ||
+                              (device == PassDevice::automatic && facts.software)),
           gbuffer(max_px) {}
 
-    bool on_processor(PassDevice device) const {
-        return device == PassDevice::processor || (device == PassDevice::automatic && software);
-    }
-
     int max_px;
-    bool software;
+    bool passes_on_processor;
     std::optional<GpuMesh> mesh;
     GBuffer gbuffer;
     OcclusionPassGpu occlusion;
@@ -166,7 +103,7 @@ struct Renderer::Parts {
 };
 
 /// One picture on its way: what its passes work on.
-struct Renderer::Picture {
+struct GraphicsRenderer::Picture {
     const RenderRequest& request;
     WorkArea area;
     PixelMaps maps;
@@ -174,29 +111,30 @@ struct Renderer::Picture {
     std::vector<std::uint8_t> mixed;
 };
 
-Renderer::Renderer(const GraphicsContext& context)
-    : parts_(std::make_unique<Parts>(context.facts())) {
+GraphicsRenderer::GraphicsRenderer(const GraphicsContext& context, PassDevice device)
+    : parts_(std::make_unique<Parts>(context.facts(), device)) {
     glPixelStorei(GL_UNPACK_ALIGNMENT, 4);
     glDisable(GL_BLEND);
     glDisable(GL_CULL_FACE);
     glDisable(GL_DITHER);
 }
 
-Renderer::~Renderer() = default;
+GraphicsRenderer::~GraphicsRenderer() = default;
 
-void Renderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used) {
+void GraphicsRenderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used) {
     parts_->mesh.emplace(mesh, used);
 }
 
-Plane Renderer::occlusion(const Picture& picture) {
+Plane GraphicsRenderer::occlusion(const Picture& picture) {
     const auto& [request, area, maps, read, mixed] = picture;
     const double reach_mm = *request.occlusion_reach_mm;
     const double px_per_mm = largest_px_per_mm(request.camera, request.grid, area.top_mm);
     const OcclusionWalk walk = make_occlusion_walk(reach_mm * px_per_mm);
     std::vector<float> open;
-    if (parts_->on_processor(request.device)) {
-        open =
-            occlusion_on_processor(walk, reach_mm, request.camera, request.grid, area, read.view());
+    if (parts_->passes_on_processor) {
+        OcclusionOnProcessor here(walk, reach_mm, request.camera, request.grid, area);
+        here.add_rows(read.view());
+        open = here.open(read.view());
     } else {
         open = read_values(
             parts_->occlusion.draw(walk, reach_mm, request.camera, request.grid, area, maps));
@@ -205,11 +143,11 @@ Plane Renderer::occlusion(const Picture& picture) {
     return plane_from(open, area.rect, request.grid, 1.0F);
 }
 
-Plane Renderer::curvature(const Picture& picture) {
+Plane GraphicsRenderer::curvature(const Picture& picture) {
     const auto& [request, area, maps, read, mixed] = picture;
     const double scale_mm = *request.curvature_scale_mm;
     std::vector<float> curved;
-    if (parts_->on_processor(request.device)) {
+    if (parts_->passes_on_processor) {
         curved = curvature_on_processor(scale_mm, request.camera, request.grid, area, read.view(),
                                         mixed);
     } else {
@@ -220,21 +158,20 @@ Plane Renderer::curvature(const Picture& picture) {
     return plane_from(curved, area.rect, request.grid, 0.0F);
 }
 
-// How far beyond the picture's edge its passes look. The nearest point, and with it the widest
-// reach in perspective, is known only from the subject's box: taken without a guard first.
-int Renderer::guard_px(const RenderRequest& request) const {
-    const WorkArea bare = work_area(*parts_->mesh, request.camera, request.grid, 0);
-    const double px_per_mm = largest_px_per_mm(request.camera, request.grid, bare.top_mm);
-    const double reach_mm = request.occlusion_reach_mm.value_or(0.0);
-    const double scale_mm = request.curvature_scale_mm.value_or(0.0);
-    const double farthest_mm = std::max(reach_mm, 3.0 * scale_mm);
-    return 2 + static_cast<int>(std::ceil(std::min(farthest_mm * px_per_mm, 1e6)));
+bool GraphicsRenderer::holds(const RenderRequest& request) const {
+    const PixelRect rect = area_of(request, parts_->mesh->clusters()).rect;
+    return rect.width <= parts_->max_px && rect.height <= parts_->max_px;
 }
 
-RenderedPlanes Renderer::render(const RenderRequest& request, RenderTimes* times) {
-    RenderedPlanes planes = empty_planes(request);
-    const WorkArea area = work_area(*parts_->mesh, request.camera, request.grid, guard_px(request));
-    if (area.rect.width < 3 || area.rect.height < 3) return planes;  // nothing near the picture
+void GraphicsRenderer::render(const RenderRequest& request, const RowSink& sink,
+                              RenderTimes* times) {
+    sink(render_whole(request, times), 0);
+}
+
+RenderedPlanes GraphicsRenderer::render_whole(const RenderRequest& request, RenderTimes* times) {
+    RenderedPlanes planes = empty_planes(request, request.grid);
+    const WorkArea area = area_of(request, parts_->mesh->clusters());
+    if (area.is_empty()) return planes;  // nothing near the picture
     refuse_size(area.rect, parts_->max_px);
 
     StepClock clock(times != nullptr);
@@ -247,7 +184,7 @@ RenderedPlanes Renderer::render(const RenderRequest& request, RenderTimes* times
     spent.raster_s = clock.lap();
     picture.read = read_maps(picture.maps);
     picture.mixed = mixed_pixels(picture.read.view(), request.grid.px_per_mm);
-    place_surface(picture.read, area, request.grid, planes);
+    place_surface(picture.read.view(), area, request.grid, planes);
     place_extras(extras, area, request.grid, planes);
     spent.read_back_s = clock.lap();
     stop_if_interrupted();

@@ -1,0 +1,351 @@
+#include "batch/passes.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <functional>
+#include <limits>
+
+#include "image/codes.hpp"
+
+namespace rakelight {
+namespace {
+
+constexpr double share_error = 1.0 / 131070.0;
+
+constexpr double least_h_max_per_mm = 1e-4;  // a radius of 10 m
+
+// Codes that are made at a time from values that were kept.
+constexpr std::size_t codes_at_a_time = std::size_t{1} << 20;
+
+// Smallest, largest and mean value over the pixels that the subject covers.
+class Spread {
+public:
+    void add(double value) {
+        low_ = std::min(low_, value);
+        high_ = std::max(high_, value);
+        sum_ += value;
+        ++count_;
+    }
+    std::vector<NamedNumber> numbers(const std::string& unit) const {
+        const double n = static_cast<double>(std::max<std::uint64_t>(count_, 1));
+        return {{"min" + unit, count_ > 0 ? low_ : 0.0},
+                {"max" + unit, count_ > 0 ? high_ : 0.0},
+                {"mean" + unit, sum_ / n}};
+    }
+    double low() const { return count_ > 0 ? low_ : 0.0; }
+    double high() const { return count_ > 0 ? high_ : 0.0; }
+    double magnitude() const {
+        return count_ > 0 ? std::max(std::abs(low_), std::abs(high_)) : 0.0;
+    }
+
+private:
+    double low_ = std::numeric_limits<double>::max();
+    double high_ = std::numeric_limits<double>::lowest();
+    double sum_ = 0.0;
+    std::uint64_t count_ = 0;
+};
+
+// Four digits, rounded away from the middle of a range, so that the range still holds the value.
+std::string outward(double value, double (*round)(double)) {
+    const double step = std::pow(10.0, std::floor(std::log10(std::max(std::abs(value), 1e-9))) - 3);
+    char text[32];
+    std::snprintf(text, sizeof text, "%.6g", round(value / step) * step);
+    return text;
+}
+
+Picture named(const std::string& name) {
+    Picture picture;
+    picture.name = name;
+    picture.file = name + ".png";
+    return picture;
+}
+
+// A share of the pixel, of the hemisphere ...
+class SharePass final : public Pass {
+public:
+    using Choice = std::function<const Plane&(const PictureRows&)>;
+
+    SharePass(const std::string& name, const std::string& meaning, const PassPlace& place,
+              Choice choice, const std::vector<NamedNumber>& numbers = {})
+        : Pass(named(name), place), choice_(std::move(choice)) {
+        picture_.meaning = meaning;
+        picture_.encoding = "code = round(65535 v); v = code / 65535";
+        picture_.numbers = numbers;
+        picture_.numbers.emplace_back("worst_error", share_error);
+    }
+
+    void add(const PictureRows& rows) override {
+        const Plane& plane = choice_(rows);
+        const Plane& coverage = rows.planes.coverage;
+        codes_.resize(plane.values.size());
+        for (std::size_t i = 0; i < codes_.size(); ++i) {
+            codes_[i] = encode_share(plane.values[i], picture_.clipped);
+            if (coverage.values[i] > 0.0F) spread_.add(plane.values[i]);
+        }
+        file_.add_rows(picture_, codes_);
+    }
+
+    void finish(const VisibleSubject&) override {
+        picture_.statistics = spread_.numbers("");
+        file_.close();
+    }
+
+private:
+    Choice choice_;
+    Spread spread_;
+    std::vector<std::uint16_t> codes_;
+};
+
+class NormalPassWriter final : public Pass {
+public:
+    explicit NormalPassWriter(const PassPlace& place) : Pass(named("normal"), place) {
+        picture_.channels = 3;
+        picture_.meaning =
+            "unit normal in view space: red +x right, green +y up, blue +z to the viewer; "
+            "outside the subject (0, 0, 1)";
+        picture_.encoding =
+            "code = round(65535 (v + 1) / 2); v = 2 code / 65535 - 1, each channel";
+        picture_.numbers = {{"worst_error", 1.0 / 65535.0}};
+    }
+
+    void add(const PictureRows& rows) override {
+        const RenderedPlanes& planes = rows.planes;
+        codes_.resize(3 * planes.coverage.values.size());
+        for (std::size_t i = 0; i < planes.coverage.values.size(); ++i) {
+            codes_[3 * i] = encode_normal_component(planes.normal_x.values[i]);
+            codes_[3 * i + 1] = encode_normal_component(planes.normal_y.values[i]);
+            codes_[3 * i + 2] = encode_normal_component(planes.normal_z.values[i]);
+        }
+        file_.add_rows(picture_, codes_);
+    }
+
+    void finish(const VisibleSubject&) override { file_.close(); }
+
+private:
+    std::vector<std::uint16_t> codes_;
+};
+
+// A pass whose range is that of the whole picture: it keeps its values until the last is known.
+class RangedPass : public Pass {
+public:
+    using Pass::Pass;
+
+protected:
+    void reserve() {
+        kept_.reserve(static_cast<std::size_t>(grid_.width) *
+                      static_cast<std::size_t>(grid_.height));
+    }
+
+    // Writes all that was kept, whole rows at a time.
+    template <typename Encode>
+    void write_kept(const Encode& encode) {
+        const auto width = static_cast<std::size_t>(grid_.width);
+        const std::size_t piece = std::max<std::size_t>(codes_at_a_time / width, 1) * width;
+        std::vector<std::uint16_t> codes;
+        for (std::size_t at = 0; at < kept_.size(); at += codes.size()) {
+            codes.resize(std::min(piece, kept_.size() - at));
+            for (std::size_t i = 0; i < codes.size(); ++i) codes[i] = encode(kept_[at + i]);
+            file_.add_rows(picture_, codes);
+        }
+        file_.close();
+        kept_ = {};
+    }
+
+    std::vector<float> kept_;
+    Spread spread_;
+};
+
+class DepthPassWriter final : public RangedPass {
+public:
+    DepthPassWriter(const DepthPass& pass, const PassPlace& place)
+        : RangedPass(named("depth"), place), settings_(pass) {
+        picture_.meaning =
+            "z in mm along the view axis from the plane through the subject's centre, away from "
+            "the viewer positive; near is bright; outside the subject 0";
+        picture_.encoding =
+            "code = round(65535 (far_margin + (1 - near_margin - far_margin) (far_mm - z) / "
+            "(far_mm - near_mm))); z = far_mm - (code / 65535 - far_margin) (far_mm - near_mm) / "
+            "(1 - near_margin - far_margin)";
+        picture_.clipping_allowed = pass.allow_clipping;
+    }
+
+    void add(const PictureRows& rows) override {
+        reserve();
+        const Plane& coverage = rows.planes.coverage;
+        const Plane& height_mm = rows.planes.height_mm;
+        for (std::size_t i = 0; i < coverage.values.size(); ++i) {
+            kept_.push_back(coverage.values[i] > 0.0F ? height_mm.values[i] : nothing);
+            if (coverage.values[i] > 0.0F) spread_.add(-double{height_mm.values[i]});
+        }
+    }
+
+    void finish(const VisibleSubject& visible) override {
+        DepthEncoding encoding{visible.near_mm, visible.far_mm, settings_.near_margin,
+                               settings_.far_margin};
+        if (settings_.range_mm) {
+            encoding.near_mm = (*settings_.range_mm)[0];
+            encoding.far_mm = (*settings_.range_mm)[1];
+        }
+        describe(encoding, visible);
+        write_kept([&](float height_mm) -> std::uint16_t {
+            if (height_mm == nothing) return 0;
+            // What was flat but for rounding has become flat.
+            const double z_mm = std::min(-double{height_mm}, visible.far_mm);
+            return encoding.encode(z_mm, picture_.clipped);
+        });
+    }
+
+private:
+    void describe(const DepthEncoding& encoding, const VisibleSubject& visible) {
+        picture_.numbers = {{"near_mm", encoding.near_mm},
+                            {"far_mm", encoding.far_mm},
+                            {"near_margin", encoding.near_margin},
+                            {"far_margin", encoding.far_margin},
+                            {"mm_per_code", encoding.mm_per_code()},
+                            {"worst_error_mm", encoding.worst_error_mm()}};
+        picture_.statistics = spread_.numbers("_mm");
+        if (visible.near_mm == visible.far_mm) {
+            for (auto& [name, value] : picture_.statistics) value = visible.near_mm;
+        }
+        picture_.enough = "range_mm = [" + outward(spread_.low(), std::floor) + ", " +
+                          outward(spread_.high(), std::ceil) + "]";
+    }
+
+    static constexpr float nothing = -std::numeric_limits<float>::infinity();
+    DepthPass settings_;
+};
+
+class CurvaturePassWriter final : public RangedPass {
+public:
+    CurvaturePassWriter(const CurvaturePass& pass, const PassPlace& place)
+        : RangedPass(named("curvature"), place), settings_(pass) {
+        picture_.meaning =
+            "mean curvature in 1/mm at scale_mm, convex positive; outside the subject 0";
+        picture_.encoding =
+            "code = 32768 + round(32767 h / h_max_per_mm); h = (code - 32768) "
+            "h_max_per_mm / 32767";
+        picture_.clipping_allowed = pass.allow_clipping;
+    }
+
+    void add(const PictureRows& rows) override {
+        reserve();
+        const Plane& curvature = rows.planes.curvature;
+        for (std::size_t i = 0; i < curvature.values.size(); ++i) {
+            if (rows.planes.coverage.values[i] > 0.0F) spread_.add(curvature.values[i]);
+        }
+        kept_.insert(kept_.end(), curvature.values.begin(), curvature.values.end());
+    }
+
+    void finish(const VisibleSubject&) override {
+        // A flat plate has none but the noise of its arithmetic, which must not fill the codes.
+        const double largest = std::max(spread_.magnitude(), least_h_max_per_mm);
+        const SignedEncoding encoding{settings_.h_max_per_mm.value_or(largest)};
+        picture_.numbers = {{"scale_mm", settings_.scale_mm},
+                            {"h_max_per_mm", encoding.h_max},
+                            {"worst_error_per_mm", encoding.worst_error()}};
+        picture_.statistics = spread_.numbers("_per_mm");
+        picture_.enough = "h_max_per_mm = " + outward(spread_.magnitude(), std::ceil);
+        write_kept([&](float h) { return encoding.encode(h, picture_.clipped); });
+    }
+
+private:
+    CurvaturePass settings_;
+};
+
+// A file name keeps letters, digits, '.', '-' and '_' of a part's name.
+std::string file_safe(const std::string& name) {
+    std::string safe;
+    for (const char c : name) {
+        const bool kept = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') ||
+                          (c >= '0' && c <= '9') || c == '.' || c == '-' || c == '_';
+        safe += kept ? c : '_';
+    }
+    return safe;
+}
+
+// Two parts whose names differ only in what a file name cannot keep still get two files.
+void make_files_unique(std::vector<std::unique_ptr<Pass>>& passes) {
+    for (auto pass = passes.begin(); pass != passes.end(); ++pass) {
+        const std::string wanted = (*pass)->picture().file;
+        const auto taken = [&](const std::string& file) {
+            return std::any_of(passes.begin(), pass,
+                               [&](const auto& other) { return other->picture().file == file; });
+        };
+        for (int n = 2; taken((*pass)->picture().file); ++n) {
+            (*pass)->rename_file(wanted.substr(0, wanted.size() - 4) + "-" + std::to_string(n) +
+                                 ".png");
+        }
+    }
+}
+
+std::vector<std::string> blank_regions(const BlankGeometry& blank) {
+    std::vector<std::string> regions;
+    for (const auto& mask : blank_masks(blank, ImageGrid{1, 1}, 0, 1)) {
+        regions.push_back(mask.region);
+    }
+    return regions;
+}
+
+}  // namespace
+
+double occlusion_reach_mm(const OcclusionPass& pass, const BlankGeometry& blank) {
+    return pass.reach_mm.value_or(blank.field_shorter_side_mm() / 8.0);
+}
+
+double contour_step_mm(const ContourPass& pass, const BlankGeometry& blank) {
+    return pass.step_mm.value_or(0.02 * blank.field_shorter_side_mm());
+}
+
+std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGeometry& blank,
+                                               const std::vector<std::string>& part_names,
+                                               const PassPlace& place) {
+    const PassSettings& settings = scene.passes;
+    std::vector<std::unique_ptr<Pass>> passes;
+    const auto share = [&](const std::string& name, const std::string& meaning, auto choice,
+                           const std::vector<NamedNumber>& numbers = {}) {
+        passes.push_back(std::make_unique<SharePass>(name, meaning, place, choice, numbers));
+    };
+    using Rows = const PictureRows&;
+    if (settings.depth) passes.push_back(std::make_unique<DepthPassWriter>(*settings.depth, place));
+    if (settings.occlusion) {
+        share("occlusion",
+              "cosine-weighted share of the hemisphere that is open within reach_mm; 1 is fully "
+              "open, and so is all outside the subject",
+              [](Rows rows) -> const Plane& { return rows.planes.occlusion; },
+              {{"reach_mm", occlusion_reach_mm(*settings.occlusion, blank)}});
+    }
+    if (settings.curvature) {
+        passes.push_back(std::make_unique<CurvaturePassWriter>(*settings.curvature, place));
+    }
+    if (settings.silhouette) {
+        share("silhouette", "share of the pixel's area that the subject covers",
+              [](Rows rows) -> const Plane& { return rows.planes.coverage; });
+    }
+    if (settings.contour) {
+        share("contour",
+              "share of the pixel that a line one pixel wide covers, along the outline and along "
+              "depth steps of more than step_mm",
+              [](Rows rows) -> const Plane& { return rows.planes.contour; },
+              {{"step_mm", contour_step_mm(*settings.contour, blank)}});
+    }
+    if (settings.normal) passes.push_back(std::make_unique<NormalPassWriter>(place));
+    for (std::size_t i = 0; i < part_names.size(); ++i) {
+        share("part-" + file_safe(part_names[i]),
+              "share of the pixel's area in which the part \"" + part_names[i] +
+                  "\" is the visible one",
+              [i](Rows rows) -> const Plane& { return rows.planes.masks[i]; });
+    }
+    if (settings.blank) {
+        const auto regions = blank_regions(blank);
+        for (std::size_t i = 0; i < regions.size(); ++i) {
+            share(regions[i] == "blank" ? "blank" : "blank-" + regions[i],
+                  "share of the pixel's area that belongs to the blank's region",
+                  [i](Rows rows) -> const Plane& { return rows.masks[i].coverage; });
+        }
+    }
+    make_files_unique(passes);
+    return passes;
+}
+
+}  // namespace rakelight

@@ -1,0 +1,56 @@
+#pragma once
+// The passes of a scene: each turns rows of physical values into codes and writes them, as the rows
+// come, or at the end where its range is that of the whole picture.
+
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "batch/pass_file.hpp"
+#include "batch/visible.hpp"
+#include "scene/scene.hpp"
+
+namespace rakelight {
+
+/// Some rows of the picture.
+struct PictureRows {
+    const RenderedPlanes& planes;
+    const std::vector<BlankMask>& masks;  ///< of the same rows
+};
+
+class Pass {
+public:
+    Pass(Picture picture, const PassPlace& place)
+        : picture_(std::move(picture)), file_(place), grid_(place.grid) {}
+    virtual ~Pass() = default;
+    Pass(const Pass&) = delete;
+    Pass& operator=(const Pass&) = delete;
+
+    /// Rows from the top. May run beside another pass's.
+    virtual void add(const PictureRows& rows) = 0;
+    /// After the last row: writes what was kept, and closes the file.
+    virtual void finish(const VisibleSubject& visible) = 0;
+
+    /// What it is; complete after finish().
+    const Picture& picture() const { return picture_; }
+    void rename_file(const std::string& file) { picture_.file = file; }
+    std::optional<Image16> panel() const { return file_.panel(); }
+
+protected:
+    Picture picture_;
+    PassFile file_;
+    const ImageGrid& grid_;
+};
+
+/// The reach that a scene's occlusion gets, and the step of its contour, when it does not say.
+double occlusion_reach_mm(const OcclusionPass& pass, const BlankGeometry& blank);
+double contour_step_mm(const ContourPass& pass, const BlankGeometry& blank);
+
+/// All passes that the scene asks for, in the order of the design's table.
+/// @param part_names  of the masks, in the planes' order
+/// @param place       outlives the passes
+std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGeometry& blank,
+                                               const std::vector<std::string>& part_names,
+                                               const PassPlace& place);
+
+}  // namespace rakelight

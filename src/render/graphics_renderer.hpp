@@ -1,0 +1,45 @@
+#pragma once
+// The renderer that draws with OpenGL.
+
+#include <memory>
+
+#include "render/context.hpp"
+#include "render/renderer.hpp"
+
+namespace rakelight {
+
+/// Where the OpenGL renderer computes occlusion and curvature. Both ways agree within rounding.
+enum class PassDevice {
+    automatic,  ///< the processor when the driver is a software one
+    processor,
+    graphics,
+};
+
+/// Keeps programs and the uploaded mesh. Delivers a picture as a whole.
+class GraphicsRenderer final : public Renderer {
+public:
+    /// @param context  current on this thread, outlives the renderer
+    explicit GraphicsRenderer(const GraphicsContext& context,
+                              PassDevice device = PassDevice::automatic);
+    ~GraphicsRenderer() override;
+
+    void set_mesh(const Mesh& mesh, const std::vector<bool>& used) override;
+
+    /// Whether the driver's textures are large enough for the picture.
+    bool holds(const RenderRequest& request) const;
+
+    /// Throws Error(no_graphics) when they are not, with the size that was asked for and the limit.
+    void render(const RenderRequest& request, const RowSink& sink,
+                RenderTimes* times = nullptr) override;
+
+private:
+    struct Parts;
+    struct Picture;
+    RenderedPlanes render_whole(const RenderRequest& request, RenderTimes* times);
+    Plane occlusion(const Picture& picture);
+    Plane curvature(const Picture& picture);
+
+    std::unique_ptr<Parts> parts_;
+};
+
+}  // namespace rakelight

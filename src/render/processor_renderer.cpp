@@ -1,0 +1,356 @@
+#include "render/processor_renderer.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <deque>
+#include <utility>
+
+#include "error.hpp"
+#include "image/row_bands.hpp"
+#include "interrupt.hpp"
+#include "render/curvature_processor.hpp"
+#include "render/depth_steps.hpp"
+#include "render/occlusion_processor.hpp"
+#include "render/rendered_rows.hpp"
+#include "render/subject_area.hpp"
+#include "render/tile_samples.hpp"
+
+namespace rakelight {
+namespace {
+
+constexpr int tiles_at_a_time = 8;
+constexpr int blend_px = 2;  // how far mixed pixels look for their neighbours
+
+int round_up(int value, int step) {
+    return (value + step - 1) / step * step;
+}
+
+// Seconds since the last look.
+class Laps {
+public:
+    double lap() {
+        const auto now = Clock::now();
+        return std::chrono::duration<double>(now - std::exchange(last_, now)).count();
+    }
+
+private:
+    using Clock = std::chrono::steady_clock;
+    Clock::time_point last_ = Clock::now();
+};
+
+// How a work area is cut: strips of whole rows of tiles, each with a margin of its neighbours' rows
+// above and below for passes that look a little beyond.
+struct StripPlan {
+    int rows = 0;    // of a strip
+    int margin = 0;  // at most rows
+    int reach = 0;   // rows that occlusion looks beyond
+
+    StripPlan(const RenderRequest& request, const WorkArea& area, int reach_px,
+              std::int64_t strip_px)
+        : reach(reach_px) {
+        const double scale_px = request.curvature_scale_mm.value_or(0.0) * request.grid.px_per_mm;
+        const auto gaussian = half_gaussian(std::max(scale_px, 1e-3)).size();
+        margin = static_cast<int>(gaussian) + 1 + blend_px;
+        const std::int64_t wanted = std::max<std::int64_t>(strip_px / area.rect.width, margin);
+        rows = round_up(static_cast<int>(std::min<std::int64_t>(wanted, area.rect.height)), tile_px);
+    }
+};
+
+// Rows that are rastered, waiting for those that their passes look at.
+struct Strip {
+    SurfaceRows surface;
+    std::vector<std::uint8_t> mixed;  // as long as the surface
+    int first;                        // own rows
+    int end;
+};
+
+Strip empty_strip(const RenderRequest& request, const WorkArea& area, const StripPlan& plan,
+                  int first) {
+    Strip strip;
+    strip.first = first;
+    strip.end = std::min(first + plan.rows, area.rect.height);
+    SurfaceRows& rows = strip.surface;
+    rows.width = area.rect.width;
+    rows.first_row = first - plan.margin;
+    rows.rows = strip.end - first + 2 * plan.margin;
+    rows.end_row = strip.end;
+    const auto count = static_cast<std::size_t>(rows.width) * rows.rows;
+    rows.lift_mm.assign(count, 0.0F);
+    rows.lift_range_mm.assign(2 * count, 0.0F);
+    rows.normal_coverage.assign(4 * count, 0.0F);
+    for (std::size_t i = 0; i < count; ++i) rows.normal_coverage[4 * i + 2] = 1.0F;
+    if (request.contour_step_mm) rows.contour.assign(count, 0.0F);
+    rows.masks.assign(request.mask_parts.size(), std::vector<float>(count, 0.0F));
+    strip.mixed.assign(count, 0);
+    return strip;
+}
+
+// Copies rows [first, end) of the work area.
+template <typename Value>
+void copy_rows(const Strip& from, const std::vector<Value>& values, const Strip& to,
+               std::vector<Value>& target, int channels, int first, int end) {
+    const std::size_t count = static_cast<std::size_t>(end - first) * from.surface.width * channels;
+    std::copy_n(values.begin() + from.surface.index(0, first) * channels, count,
+                target.begin() + to.surface.index(0, first) * channels);
+}
+
+void copy_margin(const Strip& from, Strip& to, int first, int end) {
+    const SurfaceRows& a = from.surface;
+    SurfaceRows& b = to.surface;
+    copy_rows(from, a.lift_mm, to, b.lift_mm, 1, first, end);
+    copy_rows(from, a.normal_coverage, to, b.normal_coverage, 4, first, end);
+    copy_rows(from, a.lift_range_mm, to, b.lift_range_mm, 2, first, end);
+    copy_rows(from, from.mixed, to, to.mixed, 1, first, end);
+}
+
+void join(Strip& upper, Strip& lower, int margin) {
+    const int below = std::min(lower.first + margin, lower.end);
+    copy_margin(lower, upper, lower.first, below);
+    copy_margin(upper, lower, upper.end - margin, upper.end);
+}
+
+ResolveSetting resolve_setting(const RenderRequest& request, const WorkArea& area) {
+    ResolveSetting setting;
+    setting.mm_per_px = 1.0 / request.grid.px_per_mm;
+    setting.first_x_mm = request.grid.left_mm + area.rect.x * setting.mm_per_px -
+                         request.camera.picture_mm.x;
+    setting.first_y_mm = request.grid.top_mm - area.rect.y * setting.mm_per_px -
+                         request.camera.picture_mm.y;
+    setting.mask_parts = request.mask_parts;
+    setting.contour = request.contour_step_mm.has_value();
+    setting.contour_step_mm = static_cast<float>(request.contour_step_mm.value_or(0.0));
+    return setting;
+}
+
+void refuse_size(const WorkArea& area, int samples) {
+    const std::int64_t most_px = most_sub_samples / (std::int64_t{sub_samples} * samples);
+    if (std::max(area.rect.width, area.rect.height) < most_px) return;
+    throw Error(ExitCode::unusable_picture,
+                "the picture and what its passes look at are " + std::to_string(area.rect.width) +
+                    " x " + std::to_string(area.rect.height) + " pixels; expected fewer than " +
+                    std::to_string(most_px) + " a side: lower image.px_per_mm or image.samples");
+}
+
+// One picture on its way.
+class Painting {
+public:
+    Painting(const RenderRequest& request, const WorkArea& area, const Mesh& mesh,
+             const DrawnClusters& drawn, std::int64_t strip_px, const RowSink& sink)
+        : request_(request),
+          area_(area),
+          drawn_(drawn),
+          sink_(sink),
+          walk_(walk_of(request, area)),
+          plan_(request, area, walk_ ? walk_->reach_px : 0, strip_px),
+          lanes_(request.samples),
+          resolve_(resolve_setting(request, area)),
+          mesh_(mesh, drawn, request.camera, request.grid, area, request.samples) {
+        if (walk_) {
+            occlusion_.emplace(*walk_, *request.occlusion_reach_mm, request.camera, request.grid,
+                               area);
+        }
+        times_.raster_s += laps_.lap();
+    }
+
+    RenderTimes paint() {
+        for (int first = 0; first < area_.rect.height; first += plan_.rows) {
+            stop_if_interrupted();
+            strips_.push_back(raster(first));
+            if (strips_.size() > 1) {
+                join(strips_[strips_.size() - 2], strips_.back(), plan_.margin);
+            }
+            times_.raster_s += laps_.lap();
+            while (front_is_ready()) finish_front();
+        }
+        deliver_background(request_.grid.height);
+        return times_;
+    }
+
+private:
+    static std::optional<OcclusionWalk> walk_of(const RenderRequest& request,
+                                                const WorkArea& area) {
+        if (!request.occlusion_reach_mm) return std::nullopt;
+        return make_occlusion_walk(*request.occlusion_reach_mm *
+                                   largest_px_per_mm(request.camera, request.grid, area.top_mm));
+    }
+
+    // The clusters that a strip and its guard may show.
+    std::vector<std::size_t> clusters_between(int first, int end) const {
+        const double px_mm = 1.0 / request_.grid.px_per_mm;
+        const auto y_mm = [&](int row) {
+            return request_.grid.top_mm - (area_.rect.y + row) * px_mm;
+        };
+        const BlankBox strip{{-1e300, y_mm(end + tile_guard_px)},
+                             {1e300, y_mm(first - tile_guard_px)}};
+        std::vector<std::size_t> found;
+        for (std::size_t i = 0; i < drawn_.clusters.size(); ++i) {
+            if (overlap(projected_box(drawn_.clusters[i], request_.camera), strip)) {
+                found.push_back(i);
+            }
+        }
+        return found;
+    }
+
+    Strip raster(int first) {
+        Strip strip = empty_strip(request_, area_, plan_, first);
+        const TileStrip tiles{(area_.rect.width + tile_px - 1) / tile_px, first / tile_px,
+                              (strip.end + tile_px - 1) / tile_px};
+        const TriangleBins bins(mesh_, clusters_between(strip.first, strip.end), tiles,
+                                request_.samples);
+        for_row_bands(tiles.tiles(), tiles_at_a_time, [&](int begin, int end) {
+            TileSamples samples(lanes_);
+            for (int tile = begin; tile < end; ++tile) {
+                if (bins.of_tile(tile).empty()) continue;
+                const TilePlace place{tile % tiles.columns * tile_px,
+                                      (tiles.first_row + tile / tiles.columns) * tile_px};
+                raster_tile(mesh_, bins.of_tile(tile), place, lanes_, samples);
+                resolve_tile(mesh_, resolve_, place, lanes_, samples, strip.surface);
+                if (resolve_.contour) trace_tile(resolve_, place, lanes_, samples, strip.surface);
+            }
+        });
+        strip.mixed = mixed_pixels(strip.surface.view(), request_.grid.px_per_mm);
+        rastered_ = strip.end;
+        if (occlusion_) occlusion_->add_rows(view(strip, 0));
+        return strip;
+    }
+
+    // A strip's own rows, and so many of its margin.
+    SurfaceMaps view(const Strip& strip, int margin) const {
+        const int first = std::max(strip.first - margin, 0);
+        const int end = std::min(strip.end + margin, area_.rect.height);
+        const std::size_t at = strip.surface.index(0, first);
+        return {strip.surface.lift_mm.data() + at,
+                strip.surface.normal_coverage.data() + 4 * at,
+                strip.surface.lift_range_mm.data() + 2 * at,
+                area_.rect.width,
+                end - first,
+                first};
+    }
+
+    bool front_is_ready() const {
+        if (strips_.empty()) return false;
+        if (rastered_ == area_.rect.height) return true;
+        return strips_.size() > 1 && strips_.front().end + blend_px + plan_.reach <= rastered_;
+    }
+
+    // A pass's values on the strip's own rows, from those with a margin, mixed pixels blended.
+    template <typename Pass>
+    std::vector<float> blended(const Strip& strip, int margin, const Pass& pass) const {
+        const SurfaceMaps maps = view(strip, margin);
+        const auto begin = strip.mixed.begin() +
+                           static_cast<std::ptrdiff_t>(strip.surface.index(0, maps.first_row));
+        const std::vector<std::uint8_t> mixed(
+            begin, begin + static_cast<std::ptrdiff_t>(maps.width) * maps.height);
+        std::vector<float> values = pass(maps, mixed);
+        blend_mixed_pixels(maps, mixed, values);
+        const auto own = values.begin() +
+                         static_cast<std::ptrdiff_t>(strip.first - maps.first_row) * maps.width;
+        return {own, own + static_cast<std::ptrdiff_t>(strip.end - strip.first) * maps.width};
+    }
+
+    void finish_front() {
+        stop_if_interrupted();
+        laps_.lap();
+        const Strip& strip = strips_.front();
+        std::vector<float> open;
+        std::vector<float> curved;
+        if (occlusion_) {
+            open = blended(strip, blend_px, [&](const SurfaceMaps& maps, const auto&) {
+                return occlusion_->open(maps);
+            });
+        }
+        times_.occlusion_s += laps_.lap();
+        if (request_.curvature_scale_mm) {
+            curved = blended(strip, plan_.margin, [&](const SurfaceMaps& maps, const auto& mixed) {
+                return curvature_on_processor(*request_.curvature_scale_mm, request_.camera,
+                                              request_.grid, area_, maps, mixed);
+            });
+        }
+        times_.curvature_s += laps_.lap();
+        deliver(strip, open, curved);
+        strips_.pop_front();
+        laps_.lap();
+    }
+
+    void deliver(const Strip& strip, const std::vector<float>& open,
+                 const std::vector<float>& curved) {
+        const int first = std::clamp(area_.rect.y + strip.first, 0, request_.grid.height);
+        const int end = std::clamp(area_.rect.y + strip.end, first, request_.grid.height);
+        if (first == end) return;
+        deliver_background(first);
+        const ImageGrid grid = rows_of(request_.grid, first, end - first);
+        WorkArea part = area_;
+        part.rect.y += strip.first - first;
+        part.rect.height = strip.end - strip.first;
+        RenderedPlanes planes = empty_planes(request_, grid);
+        place_surface(view(strip, 0), part, grid, planes);
+        if (occlusion_) place_map(open.data(), part.rect, grid, planes.occlusion);
+        if (!curved.empty()) place_map(curved.data(), part.rect, grid, planes.curvature);
+        const std::size_t own = strip.surface.index(0, strip.first);
+        if (resolve_.contour) {
+            place_map(strip.surface.contour.data() + own, part.rect, grid, planes.contour);
+        }
+        for (std::size_t i = 0; i < planes.masks.size(); ++i) {
+            place_map(strip.surface.masks[i].data() + own, part.rect, grid, planes.masks[i]);
+        }
+        times_.read_back_s += laps_.lap();
+        sink_(planes, first);
+        delivered_ = end;
+    }
+
+    // Rows up to `end` that show nothing.
+    void deliver_background(int end) {
+        while (delivered_ < end) {
+            const int rows = std::min(end - delivered_, plan_.rows);
+            sink_(empty_planes(request_, rows_of(request_.grid, delivered_, rows)), delivered_);
+            delivered_ += rows;
+        }
+    }
+
+    const RenderRequest& request_;
+    WorkArea area_;
+    const DrawnClusters& drawn_;
+    const RowSink& sink_;
+    Laps laps_;
+    RenderTimes times_;
+    std::optional<OcclusionWalk> walk_;
+    StripPlan plan_;
+    Lanes lanes_;
+    ResolveSetting resolve_;
+    SampleMesh mesh_;
+    std::optional<OcclusionOnProcessor> occlusion_;
+    std::deque<Strip> strips_;
+    int rastered_ = 0;   // rows of the work area
+    int delivered_ = 0;  // rows of the picture
+};
+
+}  // namespace
+
+struct ProcessorRenderer::Subject {
+    Mesh mesh;
+    DrawnClusters drawn;
+};
+
+ProcessorRenderer::ProcessorRenderer(std::int64_t strip_px) : strip_px_(strip_px) {}
+
+ProcessorRenderer::~ProcessorRenderer() = default;
+
+void ProcessorRenderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used) {
+    subject_ = std::make_unique<Subject>(Subject{mesh, drawn_clusters(mesh, used)});
+}
+
+void ProcessorRenderer::render(const RenderRequest& request, const RowSink& sink,
+                               RenderTimes* times) {
+    const WorkArea area = area_of(request, subject_->drawn.clusters);
+    if (area.is_empty()) {
+        sink(empty_planes(request, request.grid), 0);
+        return;
+    }
+    refuse_size(area, request.samples);
+    Painting painting(request, area, subject_->mesh, subject_->drawn, strip_px_, sink);
+    const RenderTimes spent = painting.paint();
+    if (times != nullptr) *times = spent;
+}
+
+}  // namespace rakelight

@@ -1,0 +1,158 @@
+#include "render/sample_mesh.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "image/row_bands.hpp"
+
+namespace rakelight {
+namespace {
+
+constexpr int vertices_at_a_time = 8192;
+
+// The part of a convex polygon where inside(corner) >= 0; what lies between two corners is linear.
+template <typename Corner, typename Inside, typename Mix>
+std::vector<Corner> keep_inside(const std::vector<Corner>& polygon, const Inside& inside,
+                                const Mix& mix) {
+    std::vector<Corner> kept;
+    for (std::size_t i = 0; i < polygon.size(); ++i) {
+        const Corner& here = polygon[i];
+        const Corner& next = polygon[(i + 1) % polygon.size()];
+        const double a = inside(here);
+        const double b = inside(next);
+        if (a >= 0.0) kept.push_back(here);
+        if ((a >= 0.0) != (b >= 0.0)) kept.push_back(mix(here, next, a / (a - b)));
+    }
+    return kept;
+}
+
+// A corner before it is seen.
+struct Corner {
+    glm::dvec3 view_mm;
+    glm::dvec3 normal;
+};
+
+}  // namespace
+
+SampleMesh::SampleMesh(const Mesh& mesh, const DrawnClusters& drawn, const Camera& camera,
+                       const ImageGrid& grid, const WorkArea& area, int samples)
+    : mesh_(mesh),
+      drawn_(drawn),
+      camera_(camera),
+      top_mm_(area.top_mm),
+      floor_mm_(area.floor_mm),
+      eye_lift_mm_(static_cast<float>(camera.eye_mm - area.floor_mm)),
+      sub_samples_per_mm_(grid.px_per_mm * samples * sub_samples),
+      origin_mm_(grid.left_mm + area.rect.x / grid.px_per_mm,
+                 grid.top_mm - area.rect.y / grid.px_per_mm),
+      vertices_(mesh.vertices().size()) {
+    const auto from = mesh.vertices();
+    for_row_bands(static_cast<int>(from.size()), vertices_at_a_time, [&](int first, int end) {
+        for (int i = first; i < end; ++i) {
+            const Vertex& vertex = from[static_cast<std::size_t>(i)];
+            const glm::dvec3 view = view_mm(vertex);
+            const Seen seen = see(view, normal_view(vertex));
+            SampleVertex& to = vertices_[static_cast<std::size_t>(i)];
+            to.x = not_placed;
+            if (whole(seen, view.z)) to = place(seen);
+        }
+    });
+    all_placed_ = std::none_of(vertices_.begin(), vertices_.end(),
+                               [](const SampleVertex& v) { return v.x == not_placed; });
+    if (!all_placed_) cut_clusters();
+}
+
+std::array<const SampleVertex*, 3> SampleMesh::corners(TriangleRef ref) const {
+    if ((ref & piece_bit) != 0) {
+        const SampleVertex* first = &vertices_[pieces_[ref ^ piece_bit].first_vertex];
+        return {first, first + 1, first + 2};
+    }
+    const std::uint32_t* index = &mesh_.indices()[3 * std::size_t{ref}];
+    return {&vertices_[index[0]], &vertices_[index[1]], &vertices_[index[2]]};
+}
+
+std::uint32_t SampleMesh::part(TriangleRef ref) const {
+    const std::size_t triangle = (ref & piece_bit) != 0 ? pieces_[ref ^ piece_bit].of_triangle : ref;
+    return part_of(mesh_, static_cast<std::uint32_t>(triangle));
+}
+
+glm::dvec3 SampleMesh::view_mm(const Vertex& vertex) const {
+    return camera_.view_mm({vertex.position[0], vertex.position[1], vertex.position[2]});
+}
+
+glm::dvec3 SampleMesh::normal_view(const Vertex& vertex) const {
+    return camera_.view_from_model * decode_octahedral(vertex.normal);
+}
+
+SampleMesh::Seen SampleMesh::see(glm::dvec3 view_mm, glm::dvec3 normal) const {
+    const glm::dvec2 from_origin = camera_.blank_mm(view_mm) - origin_mm_;
+    const glm::dvec2 at(from_origin.x * sub_samples_per_mm_, -from_origin.y * sub_samples_per_mm_);
+    if (!perspective()) return {at, view_mm.z - floor_mm_, normal};
+    const double distance_mm = camera_.eye_mm - view_mm.z;
+    return {at, (view_mm.z - floor_mm_) / distance_mm, normal * (camera_.eye_mm / distance_mm)};
+}
+
+bool SampleMesh::whole(const Seen& seen, double z_mm) const {
+    constexpr auto most = static_cast<double>(most_sub_samples);
+    const bool in_front = !perspective() || z_mm <= top_mm_;
+    return in_front && std::abs(seen.at.x) < most && std::abs(seen.at.y) < most;
+}
+
+SampleVertex SampleMesh::place(const Seen& seen) const {
+    return {static_cast<std::int32_t>(std::floor(seen.at.x + 0.5)),
+            static_cast<std::int32_t>(std::floor(seen.at.y + 0.5)),
+            static_cast<float>(seen.nearness),
+            {static_cast<float>(seen.normal.x), static_cast<float>(seen.normal.y),
+             static_cast<float>(seen.normal.z)}};
+}
+
+bool SampleMesh::is_placed(std::size_t triangle) const {
+    const std::uint32_t* index = &mesh_.indices()[3 * triangle];
+    return vertices_[index[0]].x != not_placed && vertices_[index[1]].x != not_placed &&
+           vertices_[index[2]].x != not_placed;
+}
+
+void SampleMesh::cut_clusters() {
+    for (const auto& run : drawn_.clusters) {
+        for (std::size_t t = run.first_triangle; t < run.first_triangle + run.triangle_count; ++t) {
+            if (is_placed(t)) continue;
+            const auto polygon = cut(t);
+            for (std::size_t k = 2; k < polygon.size(); ++k) {
+                pieces_.push_back({t, vertices_.size()});
+                vertices_.insert(vertices_.end(), {polygon[0], polygon[k - 1], polygon[k]});
+            }
+        }
+    }
+}
+
+std::vector<SampleVertex> SampleMesh::cut(std::size_t triangle) const {
+    std::vector<Corner> corners;
+    for (std::size_t k = 0; k < 3; ++k) {
+        const Vertex& vertex = mesh_.vertices()[mesh_.indices()[3 * triangle + k]];
+        corners.push_back({view_mm(vertex), normal_view(vertex)});
+    }
+    if (perspective()) {
+        corners = keep_inside(
+            corners, [&](const Corner& c) { return top_mm_ - c.view_mm.z; },
+            [](const Corner& a, const Corner& b, double t) {
+                return Corner{glm::mix(a.view_mm, b.view_mm, t), glm::mix(a.normal, b.normal, t)};
+            });
+    }
+    std::vector<Seen> seen;
+    for (const auto& corner : corners) seen.push_back(see(corner.view_mm, corner.normal));
+    constexpr double most = 0.999 * static_cast<double>(most_sub_samples);
+    for (const glm::dvec2 side :
+         {glm::dvec2(1, 0), glm::dvec2(-1, 0), glm::dvec2(0, 1), glm::dvec2(0, -1)}) {
+        seen = keep_inside(
+            seen, [&](const Seen& s) { return most - glm::dot(side, s.at); },
+            [](const Seen& a, const Seen& b, double t) {
+                return Seen{glm::mix(a.at, b.at, t), glm::mix(a.nearness, b.nearness, t),
+                            glm::mix(a.normal, b.normal, t)};
+            });
+    }
+    std::vector<SampleVertex> placed;
+    for (const auto& s : seen) placed.push_back(place(s));
+    return placed;
+}
+
+}  // namespace rakelight

@@ -1,0 +1,31 @@
+#pragma once
+// Private to render/: some rows of a work area's maps in memory.
+
+#include <vector>
+
+#include "render/work_area.hpp"
+
+namespace rakelight {
+
+/// Rows [first_row, first_row + rows) of the work area; the maps as in SurfaceMaps.
+struct SurfaceRows {
+    int width = 0;
+    int first_row = 0;
+    int rows = 0;
+    int end_row = 0;  ///< rows from here on are a margin, copied from elsewhere
+    std::vector<float> lift_mm;
+    std::vector<float> normal_coverage;
+    std::vector<float> lift_range_mm;
+    std::vector<float> contour;             ///< empty when not asked for
+    std::vector<std::vector<float>> masks;  ///< share of the pixel, one a part asked for
+
+    SurfaceMaps view() const {
+        return {lift_mm.data(), normal_coverage.data(), lift_range_mm.data(), width, rows};
+    }
+    /// Of a row of the work area.
+    std::size_t index(int x, int row) const {
+        return static_cast<std::size_t>(row - first_row) * width + x;
+    }
+};
+
+}  // namespace rakelight

@@ -1,0 +1,79 @@
+#pragma once
+// Private to render/: the samples of one tile, and what the raster on the processor does with them.
+//
+// A visibility buffer: the raster keeps the nearest triangle of every sample; what the surface is
+// there is worked out once, when a tile is done. A tile fits a core's own cache.
+
+#include <cstdint>
+#include <vector>
+
+#include "render/surface_rows.hpp"
+#include "render/triangle_bins.hpp"
+
+namespace rakelight {
+
+/// Samples are handled so many at a time; a pixel's are padded to a multiple.
+inline constexpr int lane_group = 8;
+/// Pixels of a tile with its guard, a side.
+inline constexpr int guarded_px = tile_px + 2 * tile_guard_px;
+
+/// Where a pixel's samples lie: lane l at column l % samples and row l / samples, for l below
+/// samples * samples.
+struct Lanes {
+    explicit Lanes(int samples);
+    int samples;
+    int count;                             ///< of lanes, padding included
+    std::vector<std::int32_t> x, y;        ///< column and row, 0 in the padding
+    std::vector<std::int32_t> is_sample;   ///< all bits set, or none in the padding
+};
+
+/// What is needed of a triangle to tell the normal at a sample: at the sample (x, y) of the tile it
+/// is normal + per_x (x - at_x) + per_y (y - at_y), of any length, turned as the triangle faces.
+struct Shade {
+    float normal[3];
+    float per_x[3];
+    float per_y[3];
+    float at_x;
+    float at_y;
+    TriangleRef ref;
+};
+
+/// One thread's tile. Pixels row by row with the guard, a pixel's lanes together.
+struct TileSamples {
+    explicit TileSamples(const Lanes& lanes);
+    std::vector<float> nearness;       ///< of the nearest surface; 0: nothing. Lifts when resolved
+    std::vector<std::uint32_t> shade;  ///< its number in shades, plus one; 0: nothing
+    std::vector<Shade> shades;
+    std::vector<float> low_mm;   ///< a pixel: lowest covered lift, negative if partly covered
+    std::vector<float> high_mm;  ///< a pixel: highest lift; 0: nothing
+};
+
+/// Which tile: its own first pixel in the work area.
+struct TilePlace {
+    int x_px;
+    int y_px;
+};
+
+/// Puts triangles on the tile's samples.
+void raster_tile(const SampleMesh& mesh, std::span<const TriangleRef> triangles, TilePlace place,
+                 const Lanes& lanes, TileSamples& tile);
+
+/// What resolving needs to know of a picture.
+struct ResolveSetting {
+    double first_x_mm = 0.0;  ///< on the blank from the view axis: the work area's corner
+    double first_y_mm = 0.0;
+    double mm_per_px = 1.0;
+    std::vector<std::uint32_t> mask_parts;
+    bool contour = false;
+    float contour_step_mm = 0.0F;
+};
+
+/// From samples to pixels: the tile's own ones are written to rows, as far as rows has them.
+void resolve_tile(const SampleMesh& mesh, const ResolveSetting& setting, TilePlace place,
+                  const Lanes& lanes, TileSamples& tile, SurfaceRows& rows);
+
+/// The contour of a resolved tile.
+void trace_tile(const ResolveSetting& setting, TilePlace place, const Lanes& lanes,
+                const TileSamples& tile, SurfaceRows& rows);
+
+}  // namespace rakelight
