@@ -147,7 +147,7 @@ PreparedScene prepare_scene(Scene scene, LoadOptions load) {
 }
 
 RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
-                           const GraphicsFacts& graphics, const RenderOptions& options) {
+                           const RenderOptions& options) {
     RenderedScene done;
     done.warnings = prepared.warnings();
     const BlankGeometry blank(prepared.scene.blank);
@@ -159,8 +159,9 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     renderer.set_mesh(prepared.mesh, prepared.used);
     done.times.upload_s = watch.lap();
     tell(options, "rendering");
+    const RenderRequest request = request_of(prepared, blank);
     renderer.render(
-        request_of(prepared, blank),
+        request,
         [&](const RenderedPlanes& rows, int first_row) {
             const Stopwatch taking;
             desk.take(rows, first_row);
@@ -178,7 +179,8 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     refuse_clipping(pictures, done.warnings);
     desk.write_proof(prepared.scene.name, outputs);
     outputs.add("manifest.json",
-                manifest_text(prepared, pictures, done.visible, graphics, done.warnings));
+                manifest_text(prepared, pictures, done.visible, renderer.facts(request),
+                              done.warnings));
     done.times.write_s = watch.lap();
     outputs.add("timings.json", timings_text(prepared, done.times));
     stop_if_interrupted();

@@ -10,7 +10,6 @@
 #include "batch/visible.hpp"
 #include "framing/frame.hpp"
 #include "model/load.hpp"
-#include "render/context.hpp"
 #include "render/renderer.hpp"
 
 namespace rakelight {
@@ -57,6 +56,6 @@ struct RenderedScene {
 /// Renders all passes and writes them with manifest.json, timings.json and proof.png: all or none.
 /// Throws Error of the stage that failed; then the folder is as it was.
 RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
-                           const GraphicsFacts& graphics, const RenderOptions& options);
+                           const RenderOptions& options);
 
 }  // namespace rakelight

@@ -13,7 +13,7 @@ namespace {
 
 struct GraphicsOptions {
     TalkOptions talk;
-    ContextChoice choice = ContextChoice::automatic;
+    DeviceChoice choice = DeviceChoice::automatic;
 };
 
 void print_json(const GraphicsFacts& facts) {
@@ -34,8 +34,7 @@ void print_json(const GraphicsFacts& facts) {
     std::puts(json.dump(2).c_str());
 }
 
-void print_text(const GraphicsFacts& facts) {
-    std::printf("context    %s\n", facts.way.c_str());
+void print_driver(const GraphicsFacts& facts) {
     std::printf("renderer   %s%s\n", facts.renderer.c_str(),
                 facts.software ? ", on the processor" : "");
     std::printf("vendor     %s\n", facts.vendor.c_str());
@@ -43,6 +42,11 @@ void print_text(const GraphicsFacts& facts) {
     std::printf("GLSL       %s\n", facts.glsl_version.c_str());
     std::printf("limits     textures to %d px, viewports to %d px, uniform blocks to %d bytes\n",
                 facts.max_texture_px, facts.max_viewport_px, facts.max_uniform_block_bytes);
+}
+
+void print_text(const GraphicsFacts& facts) {
+    std::printf("context    %s\n", facts.way.c_str());
+    if (!facts.renderer.empty()) print_driver(facts);
     std::printf("tried\n");
     for (const auto& attempt : facts.attempts) {
         std::printf("  %s: %s\n", attempt.way.c_str(), attempt.outcome.c_str());
@@ -54,17 +58,17 @@ void print_text(const GraphicsFacts& facts) {
 void add_graphics(CLI::App& app, Command& command) {
     auto options = std::make_shared<GraphicsOptions>();
     CLI::App* sub = app.add_subcommand(
-        "graphics", "Say which graphics context and driver is used, its limits, what was tried");
+        "graphics", "Say what draws here: a GPU or the processor, its limits, what was tried");
     add_talk_options(*sub, options->talk);
     add_context_option(*sub, options->choice);
     sub->footer("Example:\n  rakelight graphics --context egl");
     sub->final_callback([options, &command] {
         command = [options] {
-            const auto context = open_context(options->choice);
+            const DeviceRenderer renderer(options->choice);
             if (options->talk.json) {
-                print_json(context->facts());
+                print_json(renderer.facts());
             } else {
-                print_text(context->facts());
+                print_text(renderer.facts());
             }
         };
     });

@@ -80,17 +80,23 @@ std::vector<Scene> read_scenes(const SceneOptions& options) {
     return scenes;
 }
 
-void add_context_option(CLI::App& command, ContextChoice& choice) {
-    static const std::map<std::string, ContextChoice> names{{"auto", ContextChoice::automatic},
-                                                            {"egl", ContextChoice::egl},
-                                                            {"glfw", ContextChoice::glfw}};
+void add_context_option(CLI::App& command, DeviceChoice& choice) {
+    static const std::map<std::string, DeviceChoice> names{{"auto", DeviceChoice::automatic},
+                                                           {"egl", DeviceChoice::egl},
+                                                           {"glfw", DeviceChoice::glfw},
+                                                           {"processor", DeviceChoice::processor}};
     command
         .add_option_function<std::string>(
             "--context", [&choice](const std::string& name) { choice = names.at(name); },
-            "auto, egl (no display needed) or glfw (a hidden window)")
-        ->check(CLI::IsMember({"auto", "egl", "glfw"}))
+            "auto (a GPU, or else the processor), processor, egl (OpenGL without a display) or "
+            "glfw (OpenGL in a hidden window)")
+        ->check(CLI::IsMember({"auto", "egl", "glfw", "processor"}))
         ->type_name("WAY")
         ->default_str("auto");
+}
+
+std::string device_text(const GraphicsFacts& facts) {
+    return facts.renderer.empty() ? facts.way : facts.way + ", " + facts.renderer;
 }
 
 }  // namespace rakelight

@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "model/load.hpp"
-#include "render/context.hpp"
+#include "render/device_renderer.hpp"
 #include "scene/scene.hpp"
 
 namespace CLI {
@@ -36,7 +36,10 @@ void add_scene_options(CLI::App& command, SceneOptions& scenes);
 /// Reads all scenes with the overrides; the first fault ends it.
 std::vector<Scene> read_scenes(const SceneOptions& options);
 
-/// --context auto|egl|glfw.
-void add_context_option(CLI::App& command, ContextChoice& choice);
+/// --context auto|egl|glfw|processor.
+void add_context_option(CLI::App& command, DeviceChoice& choice);
+
+/// What draws, in a few words.
+std::string device_text(const GraphicsFacts& facts);
 
 }  // namespace rakelight

@@ -11,8 +11,7 @@
 #include "cli/options.hpp"
 #include "cli/terminal.hpp"
 #include "error.hpp"
-#include "render/graphics_renderer.hpp"
-#include "render/processor_renderer.hpp"
+#include "render/device_renderer.hpp"
 
 namespace rakelight {
 namespace {
@@ -23,7 +22,7 @@ struct RenderCommand {
     TalkOptions talk;
     SceneOptions scenes;
     LoadOptions load;
-    ContextChoice choice = ContextChoice::automatic;
+    DeviceChoice device = DeviceChoice::automatic;
     fs::path out;
     bool no_proof = false;
 };
@@ -89,19 +88,15 @@ void run(const RenderCommand& options) {
     const auto folders = folders_of(scenes, options);
     ProgressLine progress(options.talk, scenes.size());
     const auto prepared = prepare_all(std::move(scenes), options, progress);
-    progress.show(0, prepared.front().scene.name, "opening a graphics context");
-    const auto context = open_context(options.choice);
-    say_verbose(options.talk,
-                "graphics: " + context->facts().way + ", " + context->facts().renderer);
-    GraphicsRenderer graphics(*context);
-    ProcessorRenderer processor;
-    Renderer& renderer = getenv("RKP") ? static_cast<Renderer&>(processor) : graphics;
+    progress.show(0, prepared.front().scene.name, "looking for a GPU");
+    DeviceRenderer renderer(options.device);
+    say_verbose(options.talk, "drawn by: " + device_text(renderer.facts()));
     std::vector<RenderedScene> done;
     for (std::size_t i = 0; i < prepared.size(); ++i) {
         RenderOptions render{folders[i], !options.no_proof, [&](const std::string& step) {
                                  progress.show(i, prepared[i].scene.name, step);
                              }};
-        done.push_back(render_scene(prepared[i], renderer, context->facts(), render));
+        done.push_back(render_scene(prepared[i], renderer, render));
         progress.clear();
         say_warnings(options.talk, prepared[i].scene.name, done[i].warnings);
         if (!options.talk.quiet && !options.talk.json) {
@@ -122,7 +117,7 @@ void add_render(CLI::App& app, Command& command) {
                     "[output] folder, or NAME-passes beside the scene")
         ->type_name("FOLDER");
     sub->add_flag("--no-proof", options->no_proof, "Leave the proof sheet out");
-    add_context_option(*sub, options->choice);
+    add_context_option(*sub, options->device);
     add_load_options(*sub, options->load);
     add_talk_options(*sub, options->talk);
     sub->footer("Example:\n  rakelight render medal.toml --set image.px_per_mm=80 --out medal-80");

@@ -6,6 +6,8 @@
 #include <limits>
 #include <numbers>
 
+#include "image/row_bands.hpp"
+
 namespace rakelight {
 namespace {
 
@@ -19,7 +21,7 @@ constexpr int sieve_sides = 16;
 // corner of the hull: of a million points, some hundreds are left to sort (Akl and Toussaint 1978).
 std::array<glm::dvec2, sieve_sides> extremes(const std::vector<glm::dvec2>& places) {
     std::array<glm::dvec2, sieve_sides> found;
-    for (int side = 0; side < sieve_sides / 2; ++side) {
+    const auto seek = [&](int side) {
         const double angle = 2.0 * std::numbers::pi * side / sieve_sides;
         const glm::dvec2 along(std::cos(angle), std::sin(angle));
         double high = std::numeric_limits<double>::lowest();
@@ -35,7 +37,8 @@ std::array<glm::dvec2, sieve_sides> extremes(const std::vector<glm::dvec2>& plac
                 found[side + sieve_sides / 2] = place;
             }
         }
-    }
+    };
+    for_row_bands(sieve_sides / 2, 1, [&](int side, int) { seek(side); });
     return found;
 }
 

@@ -2,6 +2,7 @@
 
 #include <glad/gl.h>
 
+#include <algorithm>
 #include <stdexcept>
 
 #include "error.hpp"
@@ -70,6 +71,22 @@ void load_gl(GlLoader loader) {
 
 }  // namespace
 
+std::unique_ptr<GraphicsContext> open_way(const ContextWay& way,
+                                          std::vector<ContextAttempt>& attempts) {
+    try {
+        OpenedWay opened = way.open();
+        load_gl(opened.loader);
+        attempts.push_back({way.name, true, "taken"});
+        opened.context->facts_.way = way.name;
+        opened.context->facts_.attempts = attempts;
+        read_facts(opened.context->facts_);
+        return std::move(opened.context);
+    } catch (const std::runtime_error& reason) {
+        attempts.push_back({way.name, false, reason.what()});
+        return nullptr;
+    }
+}
+
 std::unique_ptr<GraphicsContext> open_context(ContextChoice choice) {
     std::vector<ContextAttempt> attempts;
     std::vector<ContextWay> ways;
@@ -82,19 +99,33 @@ std::unique_ptr<GraphicsContext> open_context(ContextChoice choice) {
         for (auto& way : glfw_ways()) ways.push_back(std::move(way));
     }
     for (const auto& way : ways) {
-        try {
-            OpenedWay opened = way.open();
-            load_gl(opened.loader);
-            attempts.push_back({way.name, true, "taken"});
-            opened.context->facts_.way = way.name;
-            opened.context->facts_.attempts = attempts;
-            read_facts(opened.context->facts_);
-            return std::move(opened.context);
-        } catch (const std::runtime_error& reason) {
-            attempts.push_back({way.name, false, reason.what()});
-        }
+        if (auto context = open_way(way, attempts)) return context;
     }
     refuse(attempts);
+}
+
+std::unique_ptr<GraphicsContext> open_gpu(std::vector<ContextAttempt>& attempts) {
+    std::string refusal;
+    auto ways = egl_ways(refusal);
+    if (!refusal.empty()) attempts.push_back({"EGL", false, refusal});
+    // Where devices are listed, the surfaceless way leads to one of them.
+    const bool listed = std::any_of(ways.begin(), ways.end(),
+                                    [](const ContextWay& way) { return way.device; });
+    for (auto& way : glfw_ways()) ways.push_back(std::move(way));
+    for (const auto& way : ways) {
+        if (way.software || (listed && way.surfaceless)) {
+            attempts.push_back({way.name, false, way.software
+                                                     ? "a software driver; the processor is faster"
+                                                     : "the devices are tried one by one"});
+            continue;
+        }
+        auto context = open_way(way, attempts);
+        if (context == nullptr) continue;
+        if (!context->facts().software) return context;
+        attempts.back() = {way.name, false, context->facts().renderer +
+                                                ": a software driver; the processor is faster"};
+    }
+    return nullptr;
 }
 
 }  // namespace rakelight

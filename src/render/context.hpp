@@ -3,33 +3,16 @@
 // it, in a hidden window otherwise.
 
 #include <memory>
-#include <string>
 #include <vector>
+
+#include "render/graphics_facts.hpp"
 
 namespace rakelight {
 
+/// Which contexts are tried.
 enum class ContextChoice { automatic, egl, glfw };
 
-/// One way that was tried, and how it ended.
-struct ContextAttempt {
-    std::string way;  ///< "EGL device 0 (...)", "EGL surfaceless", "GLFW hidden window"
-    bool taken = false;
-    std::string outcome;  ///< "taken", or why it was refused
-};
-
-/// What a context is and what it can do.
-struct GraphicsFacts {
-    std::string way;
-    std::string vendor;
-    std::string renderer;
-    bool software = false;  ///< the driver draws on the processor
-    std::string gl_version;
-    std::string glsl_version;
-    int max_texture_px = 0;
-    int max_viewport_px = 0;
-    int max_uniform_block_bytes = 0;
-    std::vector<ContextAttempt> attempts;
-};
+struct ContextWay;  // private to render/
 
 /// A current OpenGL 4.1 core context; it stays current on the thread that opened it.
 class GraphicsContext {
@@ -39,12 +22,17 @@ public:
 
 protected:
     GraphicsFacts facts_;
-    friend std::unique_ptr<GraphicsContext> open_context(ContextChoice);
+    friend std::unique_ptr<GraphicsContext> open_way(const ContextWay&,
+                                                     std::vector<ContextAttempt>&);
 };
 
 /// Opens the first context that works, in this order: EGL on a hardware device, EGL surfaceless,
 /// EGL on a software device, a hidden GLFW window. The choice narrows the list.
 /// Throws Error(no_graphics) naming every way that was tried and why it was refused.
 std::unique_ptr<GraphicsContext> open_context(ContextChoice choice);
+
+/// Opens a context that a GPU draws for; none when there is none, which is no error.
+/// @param attempts  receives every way that was tried, and why it was refused
+std::unique_ptr<GraphicsContext> open_gpu(std::vector<ContextAttempt>& attempts);
 
 }  // namespace rakelight

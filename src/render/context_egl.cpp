@@ -143,7 +143,8 @@ std::vector<Device> list_devices() {
 
 ContextWay device_way(const Device& device) {
     return {device.name + (device.software ? ", software" : ""),
-            [handle = device.handle] { return open_display(EGL_PLATFORM_DEVICE_EXT, handle); }};
+            [handle = device.handle] { return open_display(EGL_PLATFORM_DEVICE_EXT, handle); }, true,
+            device.software};
 }
 
 }  // namespace
@@ -166,6 +167,7 @@ std::vector<ContextWay> egl_ways(std::string& refusal) {
         ways.push_back({"EGL surfaceless", [] {
                             return open_display(EGL_PLATFORM_SURFACELESS_MESA, EGL_DEFAULT_DISPLAY);
                         }});
+        ways.back().surfaceless = true;
     }
     for (const auto& device : devices) {
         if (device.software) ways.push_back(device_way(device));

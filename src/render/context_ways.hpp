@@ -23,6 +23,9 @@ struct ContextWay {
     std::string name;
     /// Makes a context current. Throws std::runtime_error with the reason when it can't.
     std::function<OpenedWay()> open;
+    bool device = false;       ///< one that EGL lists
+    bool software = false;     ///< known before it is opened
+    bool surfaceless = false;  ///< EGL without a device: the driver chooses
 };
 
 /// Empty when the program was built without EGL or its loader finds no driver at all; then

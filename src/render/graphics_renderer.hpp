@@ -25,6 +25,8 @@ public:
 
     void set_mesh(const Mesh& mesh, const std::vector<bool>& used) override;
 
+    const GraphicsFacts& facts(const RenderRequest&) const override;
+
     /// Whether the driver's textures are large enough for the picture.
     bool holds(const RenderRequest& request) const;
 

@@ -106,6 +106,18 @@ RAKELIGHT_KERNEL float height_at(const float* first, const float* second, float 
     return first[i] + share * (second[i] - first[i]);
 }
 
+// Perspective: how high a column may rise, as a square of slope times its size, with the sign kept.
+// A column stands along its view ray, and how far it is depends on the height at which it is
+// reached: that of its top, or, under a taller one, about where it leaves the sphere of the reach.
+RAKELIGHT_KERNEL float highest_in_reach(const PlacedTap& tap, float here, float top, float run2,
+                                        float lean, float mm_per_slope) {
+    const float level_cut =
+        signed_root(square(tap.reach_share + tap.reach_grow * here) - run2) + lean;
+    const float leaves = here + level_cut * mm_per_slope;
+    const float level = top < leaves ? top : leaves;
+    return square(tap.reach_share + tap.reach_grow * level) - run2;
+}
+
 template <bool perspective, bool mixed>
 RAKELIGHT_KERNEL void climb(const Block& block, const SliceView& view, const PlacedTap& tap,
                             Horizons& horizons) {
@@ -121,8 +133,10 @@ RAKELIGHT_KERNEL void climb(const Block& block, const SliceView& view, const Pla
         if constexpr (perspective) {
             rise_a = signed_square(rise_a * block.grow[i] - view.lean[i]);
             rise_b = signed_square(rise_b * block.grow[i] + view.lean[i]);
-            highest_a = square(tap.reach_share + tap.reach_grow * a) - view.run2[i];
-            highest_b = square(tap.reach_share + tap.reach_grow * b) - view.run2[i];
+            const float mm_per_slope = 1.0F / (block.grow[i] * per_mm);
+            highest_a = highest_in_reach(tap, here[i], a, view.run2[i], view.lean[i], mm_per_slope);
+            highest_b =
+                highest_in_reach(tap, here[i], b, view.run2[i], -view.lean[i], mm_per_slope);
         }
         horizons.ahead[i] = higher(horizons.ahead[i], within_reach(rise_a, highest_a));
         horizons.behind[i] = higher(horizons.behind[i], within_reach(rise_b, highest_b));

@@ -11,10 +11,14 @@ namespace rakelight {
 class ProcessorRenderer final : public Renderer {
 public:
     /// @param strip_px  pixels that are worked on at once, about; pictures do not depend on it
-    explicit ProcessorRenderer(std::int64_t strip_px = std::int64_t{4} << 20);
+    explicit ProcessorRenderer(std::int64_t strip_px = std::int64_t{1} << 20);
     ~ProcessorRenderer() override;
 
+    /// What was tried before the processor was taken; for the facts.
+    void set_attempts(const std::vector<ContextAttempt>& attempts) { facts_.attempts = attempts; }
+
     void set_mesh(const Mesh& mesh, const std::vector<bool>& used) override;
+    const GraphicsFacts& facts(const RenderRequest&) const override { return facts_; }
     /// Throws Error(unusable_picture) for a picture of more than 131,072 px a side at four samples
     /// an axis (in proportion at others).
     void render(const RenderRequest& request, const RowSink& sink,
@@ -23,6 +27,7 @@ public:
 private:
     struct Subject;
     std::int64_t strip_px_;
+    GraphicsFacts facts_;
     std::unique_ptr<Subject> subject_;
 };
 

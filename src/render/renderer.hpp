@@ -8,6 +8,7 @@
 #include "framing/camera.hpp"
 #include "image/plane.hpp"
 #include "model/mesh.hpp"
+#include "render/graphics_facts.hpp"
 
 namespace rakelight {
 
@@ -60,6 +61,9 @@ public:
     /// @param mesh  kept (its mapping is shared)
     /// @param used  one flag per part: draw it
     virtual void set_mesh(const Mesh& mesh, const std::vector<bool>& used) = 0;
+
+    /// What draws such a picture.
+    virtual const GraphicsFacts& facts(const RenderRequest& request) const = 0;
 
     /// Throws what the sink throws.
     virtual void render(const RenderRequest& request, const RowSink& sink,

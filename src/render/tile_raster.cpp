@@ -161,13 +161,14 @@ RAKELIGHT_KERNEL void step_lanes(const Setup<Int>& s, const Lanes& lanes, LaneSt
     }
 }
 
-// What eight samples of a pixel see of the triangle. Returns whether any sees it.
+// What eight samples of a pixel see of the triangle.
+// @param seen  bits are set in the lane of a sample that sees it
 template <typename Int>
-RAKELIGHT_KERNEL std::int32_t cover_group(const Int (&edge)[3], float nearness,
-                                          const Setup<Int>& s, const LaneSteps<Int>& steps,
-                                          const std::int32_t* is_sample, int g, std::uint32_t shade,
-                                          float* nearest, std::uint32_t* shades) {
-    std::int32_t seen[lane_group];
+RAKELIGHT_KERNEL void cover_group(const Int (&edge)[3], float nearness,
+                                  const Setup<Int>& s, const LaneSteps<Int>& steps,
+                                  const std::int32_t* is_sample, int g, std::uint32_t shade,
+                                  float* nearest, std::uint32_t* shades,
+                                  std::int32_t (&seen)[lane_group]) {
     for (int l = 0; l < lane_group; ++l) {
         const Int outside = (edge[0] + steps.edge[0][g + l]) | (edge[1] + steps.edge[1][g + l]) |
                             (edge[2] + steps.edge[2][g + l]);
@@ -178,11 +179,8 @@ RAKELIGHT_KERNEL std::int32_t cover_group(const Int (&edge)[3], float nearness,
         const std::int32_t take = (outside >= 0 ? -1 : 0) & (nearer ? -1 : 0) & is_sample[g + l];
         nearest[l] = take != 0 ? at : nearest[l];
         shades[l] = take != 0 ? shade : shades[l];
-        seen[l] = take;
+        seen[l] |= take;
     }
-    std::int32_t any = 0;
-    for (int l = 0; l < lane_group; ++l) any |= seen[l];
-    return any;
 }
 
 // Puts a triangle on the tile's samples. Returns whether any sees it.
@@ -191,7 +189,7 @@ RAKELIGHT_KERNEL bool cover(const Setup<Int>& s, const Lanes& lanes, std::uint32
                             TileSamples& tile) {
     LaneSteps<Int> steps;
     step_lanes(s, lanes, steps);
-    std::int32_t any = 0;
+    std::int32_t seen[lane_group] = {};
     for (int py = s.first_py; py < s.end_py; ++py) {
         for (int px = s.first_px; px < s.end_px; ++px) {
             const int x = px * lanes.samples;
@@ -205,11 +203,13 @@ RAKELIGHT_KERNEL bool cover(const Setup<Int>& s, const Lanes& lanes, std::uint32
                                    s.per_y_near * (static_cast<float>(y) - s.at_y);
             const std::size_t at = static_cast<std::size_t>(py * guarded_px + px) * lanes.count;
             for (int g = 0; g < lanes.count; g += lane_group) {
-                any |= cover_group(edge, nearness, s, steps, lanes.is_sample.data(), g, shade,
-                                   tile.nearness.data() + at + g, tile.shade.data() + at + g);
+                cover_group(edge, nearness, s, steps, lanes.is_sample.data(), g, shade,
+                            tile.nearness.data() + at + g, tile.shade.data() + at + g, seen);
             }
         }
     }
+    std::int32_t any = 0;
+    for (const std::int32_t lane : seen) any |= lane;
     return any != 0;
 }
 

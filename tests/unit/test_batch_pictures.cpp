@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-#include "batch/pictures.hpp"
+#include "batch/visible.hpp"
 #include "batch/tasks.hpp"
 #include "error.hpp"
 
@@ -34,13 +34,19 @@ std::vector<BlankMask> half_field() {
     return {{"blank", Plane(20, 20, 1.0F)}, {"field", field}};
 }
 
+VisibleSubject measured(const RenderedPlanes& planes) {
+    VisibleMeter meter(10.0);
+    meter.add(planes, half_field(), 0);
+    return meter.subject();
+}
+
 }  // namespace
 
 TEST_CASE("the visible subject: area, share of the field, box, extremes") {
     RenderedPlanes planes = square_planes(5, 15, 2.0F);
     planes.height_mm.at(7, 9) = 3.0F;
     planes.height_mm.at(12, 6) = -1.0F;
-    const VisibleSubject visible = measure_visible(planes, half_field(), 10.0);
+    const VisibleSubject visible = measured(planes);
     CHECK(visible.pixels == 100);
     CHECK(visible.area_mm2 == doctest::Approx(1.0));      // 100 pixels of 0.01 mm2
     CHECK(visible.field_share == doctest::Approx(0.25));  // 50 of the field's 200 pixels
@@ -52,19 +58,17 @@ TEST_CASE("the visible subject: area, share of the field, box, extremes") {
 
 TEST_CASE("a subject outside the field, or nowhere, is no picture") {
     RenderedPlanes planes = square_planes(12, 15, 0.0F);
-    CHECK_THROWS_AS(measure_visible(planes, half_field(), 10.0), Error);
+    CHECK_THROWS_AS(measured(planes), Error);
     planes = square_planes(0, 0, 0.0F);
-    CHECK_THROWS_AS(measure_visible(planes, half_field(), 10.0), Error);
+    CHECK_THROWS_AS(measured(planes), Error);
 }
 
 TEST_CASE("rounding of single precision becomes flat; a real slope of a micrometre does not") {
     const auto spread = [](float difference_mm) {
         RenderedPlanes planes = square_planes(5, 15, 10.0F);
         planes.height_mm.at(7, 9) = 10.0F + difference_mm;
-        VisibleSubject visible = measure_visible(planes, half_field(), 10.0);
-        flatten_rounding(planes, visible, 20.0);
-        CHECK(planes.height_mm.at(7, 9) - planes.height_mm.at(8, 9) ==
-              static_cast<float>(visible.far_mm - visible.near_mm));
+        VisibleSubject visible = measured(planes);
+        flatten_rounding(visible, 20.0);
         return visible.far_mm - visible.near_mm;
     };
     const float ulp = 9.5367431640625e-7F;  // of numbers from 8 to 16 (IEEE 754 binary32)

@@ -3,88 +3,14 @@
 
 #include <doctest/doctest.h>
 
-#include <algorithm>
-#include <cmath>
-#include <cstdlib>
-#include <filesystem>
-#include <fstream>
 #include <memory>
-#include <numbers>
-#include <string>
 
 #include "error.hpp"
-#include "model/load.hpp"
-#include "render/renderer.hpp"
+#include "render/graphics_renderer.hpp"
+#include "test_render_meshes.hpp"
 
 using namespace rakelight;
-
-namespace {
-
-constexpr int rings = 96;
-
-// A bumpy ball of radius 5 with a shelf around its middle, as a PLY file.
-void write_ball(const std::filesystem::path& file) {
-    std::ofstream out(file);
-    out << "ply\nformat ascii 1.0\nelement vertex " << (rings + 1) * 2 * rings
-        << "\nproperty float x\nproperty float y\nproperty float z\nelement face "
-        << rings * 2 * rings << "\nproperty list uchar int vertex_indices\nend_header\n";
-    for (int j = 0; j <= rings; ++j) {
-        const double down = std::numbers::pi * (j + 0.01) / (rings + 0.02);
-        for (int i = 0; i < 2 * rings; ++i) {
-            const double around = std::numbers::pi * i / rings;
-            const double shelf = std::fabs(down - 1.3) < 0.12 ? 0.7 : 0.0;
-            const double r = 5.0 + shelf + 0.25 * std::sin(9 * around) * std::sin(7 * down);
-            out << r * std::sin(down) * std::cos(around) << ' ' << r * std::cos(down) << ' '
-                << r * std::sin(down) * std::sin(around) << '\n';
-        }
-    }
-    for (int j = 0; j < rings; ++j) {
-        for (int i = 0; i < 2 * rings; ++i) {
-            const int next = (i + 1) % (2 * rings);
-            out << "4 " << j * 2 * rings + i << ' ' << j * 2 * rings + next << ' '
-                << (j + 1) * 2 * rings + next << ' ' << (j + 1) * 2 * rings + i << '\n';
-        }
-    }
-}
-
-Mesh load_ball() {
-    std::string folder_name = std::filesystem::temp_directory_path() / "rakelight-devices-XXXXXX";
-    REQUIRE(mkdtemp(folder_name.data()) != nullptr);
-    const std::filesystem::path folder = folder_name;
-    write_ball(folder / "ball.ply");
-    LoadOptions options;
-    options.cache.use = false;
-    Mesh mesh = load_model(folder / "ball.ply", options);
-    std::filesystem::remove_all(folder);
-    return mesh;
-}
-
-double largest_difference(const Plane& a, const Plane& b) {
-    REQUIRE(a.values.size() == b.values.size());
-    double largest = 0.0;
-    for (std::size_t i = 0; i < a.values.size(); ++i) {
-        largest = std::max(largest, std::fabs(double{a.values[i]} - b.values[i]));
-    }
-    return largest;
-}
-
-double spread(const Plane& plane) {
-    const auto [low, high] = std::minmax_element(plane.values.begin(), plane.values.end());
-    return *high - *low;
-}
-
-RenderRequest request_of(Projection projection) {
-    RenderRequest request;
-    request.grid = {220, 180, 20.0, -5.5, 4.5};  // cuts the ball
-    request.camera.projection = projection;
-    request.camera.eye_mm = 40.0;
-    request.camera.picture_mm = {0.3, -0.2};
-    request.occlusion_reach_mm = 1.6;
-    request.curvature_scale_mm = 0.2;
-    return request;
-}
-
-}  // namespace
+using namespace render_test;
 
 TEST_CASE("the processor and the shaders agree within rounding") {
     const Mesh mesh = load_ball();  // forks: before there is a context
@@ -95,15 +21,15 @@ TEST_CASE("the processor and the shaders agree within rounding") {
         MESSAGE("skipped: " << refusal.what());
         return;
     }
-    Renderer renderer(*context);
-    renderer.set_mesh(mesh, std::vector<bool>(mesh.parts().size(), true));
+    GraphicsRenderer on_processor(*context, PassDevice::processor);
+    GraphicsRenderer on_graphics(*context, PassDevice::graphics);
+    on_processor.set_mesh(mesh, all_parts(mesh));
+    on_graphics.set_mesh(mesh, all_parts(mesh));
     for (const Projection projection : {Projection::parallel, Projection::perspective}) {
         CAPTURE(static_cast<int>(projection));
-        RenderRequest request = request_of(projection);
-        request.device = PassDevice::processor;
-        const auto here = renderer.render(request);
-        request.device = PassDevice::graphics;
-        const auto there = renderer.render(request);
+        const RenderRequest request = request_of(projection);
+        const auto here = whole(on_processor, request);
+        const auto there = whole(on_graphics, request);
         CHECK(largest_difference(here.coverage, there.coverage) == 0.0);
         CHECK(largest_difference(here.height_mm, there.height_mm) == 0.0);
         // Lifts of some 10 mm are rounded to 1e-6 mm, slopes over a pixel of 0.05 mm to 2e-5.

@@ -28,8 +28,9 @@ double lip_error(double distance_px) {
 
 std::vector<float> open_share(const Maps& maps, double reach_mm, double nearest_scale = 1.0) {
     const auto walk = make_occlusion_walk(reach_mm * maps.grid.px_per_mm * nearest_scale);
-    return occlusion_on_processor(walk, reach_mm, maps.camera, maps.grid, maps.area,
-                                  maps.surface());
+    OcclusionOnProcessor occlusion(walk, reach_mm, maps.camera, maps.grid, maps.area);
+    occlusion.add_rows(maps.surface());
+    return occlusion.open(maps.surface());
 }
 
 double least_of_surface(const Maps& maps, const std::vector<float>& open) {

@@ -1,0 +1,39 @@
+#include "render/device_renderer.hpp"
+
+namespace rakelight {
+
+DeviceRenderer::DeviceRenderer(DeviceChoice choice) : choice_(choice) {
+    std::vector<ContextAttempt> attempts;
+    if (choice == DeviceChoice::automatic) context_ = open_gpu(attempts);
+    if (choice == DeviceChoice::egl) context_ = open_context(ContextChoice::egl);
+    if (choice == DeviceChoice::glfw) context_ = open_context(ContextChoice::glfw);
+    if (context_) graphics_.emplace(*context_);
+    attempts.push_back({"processor", true, "taken"});
+    processor_.set_attempts(attempts);
+}
+
+bool DeviceRenderer::on_graphics(const RenderRequest& request) const {
+    if (!graphics_) return false;
+    return choice_ != DeviceChoice::automatic || graphics_->holds(request);
+}
+
+void DeviceRenderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used) {
+    if (graphics_) graphics_->set_mesh(mesh, used);
+    processor_.set_mesh(mesh, used);
+}
+
+const GraphicsFacts& DeviceRenderer::facts(const RenderRequest& request) const {
+    return on_graphics(request) ? graphics_->facts(request) : processor_.facts(request);
+}
+
+const GraphicsFacts& DeviceRenderer::facts() const {
+    return context_ ? context_->facts() : processor_.facts({});
+}
+
+void DeviceRenderer::render(const RenderRequest& request, const RowSink& sink,
+                            RenderTimes* times) {
+    Renderer& renderer = on_graphics(request) ? static_cast<Renderer&>(*graphics_) : processor_;
+    renderer.render(request, sink, times);
+}
+
+}  // namespace rakelight

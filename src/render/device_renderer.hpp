@@ -1,0 +1,42 @@
+#pragma once
+// The renderer that fits the machine: a GPU where there is one, the processor otherwise.
+
+#include <memory>
+#include <optional>
+
+#include "render/context.hpp"
+#include "render/graphics_renderer.hpp"
+#include "render/processor_renderer.hpp"
+
+namespace rakelight {
+
+enum class DeviceChoice {
+    automatic,  ///< a GPU, or else the processor; the processor too where a picture is too large
+    processor,
+    egl,   ///< OpenGL through EGL, whoever draws for it
+    glfw,  ///< OpenGL in a hidden window
+};
+
+class DeviceRenderer final : public Renderer {
+public:
+    /// Throws Error(no_graphics) when a context was chosen and cannot be opened.
+    explicit DeviceRenderer(DeviceChoice choice);
+
+    void set_mesh(const Mesh& mesh, const std::vector<bool>& used) override;
+    const GraphicsFacts& facts(const RenderRequest& request) const override;
+    void render(const RenderRequest& request, const RowSink& sink,
+                RenderTimes* times = nullptr) override;
+
+    /// Of what draws pictures of usual size, with all that was tried.
+    const GraphicsFacts& facts() const;
+
+private:
+    bool on_graphics(const RenderRequest& request) const;
+
+    DeviceChoice choice_;
+    std::unique_ptr<GraphicsContext> context_;
+    std::optional<GraphicsRenderer> graphics_;
+    ProcessorRenderer processor_;
+};
+
+}  // namespace rakelight

@@ -1,0 +1,148 @@
+#pragma once
+// Meshes for the renderers' tests, and how their planes are compared.
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <numbers>
+#include <string>
+#include <vector>
+
+#include "model/load.hpp"
+#include "render/renderer.hpp"
+
+namespace render_test {
+
+using rakelight::LoadOptions;
+using rakelight::Mesh;
+using rakelight::Plane;
+using rakelight::Projection;
+using rakelight::RenderedPlanes;
+using rakelight::Renderer;
+using rakelight::RenderRequest;
+
+/// Writes a model with `write` into a folder of its own and imports it.
+template <typename Write>
+Mesh load_written(const Write& write) {
+    std::string folder_name = std::filesystem::temp_directory_path() / "rakelight-render-XXXXXX";
+    REQUIRE(mkdtemp(folder_name.data()) != nullptr);
+    const std::filesystem::path folder = folder_name;
+    write(folder / "model.ply");
+    LoadOptions options;
+    options.cache.use = false;
+    Mesh mesh = rakelight::load_model(folder / "model.ply", options);
+    std::filesystem::remove_all(folder);
+    return mesh;
+}
+
+inline constexpr int rings = 96;
+
+/// A bumpy ball of radius 5 with a shelf around its middle, as a PLY file.
+inline void write_ball(const std::filesystem::path& file) {
+    std::ofstream out(file);
+    out << "ply\nformat ascii 1.0\nelement vertex " << (rings + 1) * 2 * rings
+        << "\nproperty float x\nproperty float y\nproperty float z\nelement face "
+        << rings * 2 * rings << "\nproperty list uchar int vertex_indices\nend_header\n";
+    for (int j = 0; j <= rings; ++j) {
+        const double down = std::numbers::pi * (j + 0.01) / (rings + 0.02);
+        for (int i = 0; i < 2 * rings; ++i) {
+            const double around = std::numbers::pi * i / rings;
+            const double shelf = std::fabs(down - 1.3) < 0.12 ? 0.7 : 0.0;
+            const double r = 5.0 + shelf + 0.25 * std::sin(9 * around) * std::sin(7 * down);
+            out << r * std::sin(down) * std::cos(around) << ' ' << r * std::cos(down) << ' '
+                << r * std::sin(down) * std::sin(around) << '\n';
+        }
+    }
+    for (int j = 0; j < rings; ++j) {
+        for (int i = 0; i < 2 * rings; ++i) {
+            const int next = (i + 1) % (2 * rings);
+            out << "4 " << j * 2 * rings + i << ' ' << j * 2 * rings + next << ' '
+                << (j + 1) * 2 * rings + next << ' ' << (j + 1) * 2 * rings + i << '\n';
+        }
+    }
+}
+
+inline Mesh load_ball() {
+    return load_written(write_ball);
+}
+
+/// Triangles by their corners, as a PLY file.
+inline Mesh load_triangles(const std::vector<std::array<std::array<double, 3>, 3>>& triangles) {
+    return load_written([&](const std::filesystem::path& file) {
+        std::ofstream out(file);
+        out.precision(9);
+        out << "ply\nformat ascii 1.0\nelement vertex " << 3 * triangles.size()
+            << "\nproperty float x\nproperty float y\nproperty float z\nelement face "
+            << triangles.size() << "\nproperty list uchar int vertex_indices\nend_header\n";
+        for (const auto& triangle : triangles) {
+            for (const auto& p : triangle) out << p[0] << ' ' << p[1] << ' ' << p[2] << '\n';
+        }
+        for (std::size_t i = 0; i < triangles.size(); ++i) {
+            out << "3 " << 3 * i << ' ' << 3 * i + 1 << ' ' << 3 * i + 2 << '\n';
+        }
+    });
+}
+
+inline std::vector<bool> all_parts(const Mesh& mesh) {
+    return std::vector<bool>(mesh.parts().size(), true);
+}
+
+/// All rows of a picture in one.
+inline RenderedPlanes whole(Renderer& renderer, const RenderRequest& request) {
+    RenderedPlanes all;
+    int next = 0;
+    const auto append = [](Plane& to, const Plane& from) {
+        to.width = from.width;
+        to.height += from.height;
+        to.values.insert(to.values.end(), from.values.begin(), from.values.end());
+    };
+    renderer.render(request, [&](const RenderedPlanes& rows, int first_row) {
+        REQUIRE(first_row == next);
+        next += rows.coverage.height;
+        append(all.coverage, rows.coverage);
+        append(all.height_mm, rows.height_mm);
+        append(all.normal_x, rows.normal_x);
+        append(all.normal_y, rows.normal_y);
+        append(all.normal_z, rows.normal_z);
+        append(all.occlusion, rows.occlusion);
+        append(all.curvature, rows.curvature);
+        append(all.contour, rows.contour);
+        all.masks.resize(rows.masks.size());
+        for (std::size_t i = 0; i < rows.masks.size(); ++i) append(all.masks[i], rows.masks[i]);
+    });
+    REQUIRE(next == request.grid.height);
+    return all;
+}
+
+inline double largest_difference(const Plane& a, const Plane& b) {
+    REQUIRE(a.values.size() == b.values.size());
+    double largest = 0.0;
+    for (std::size_t i = 0; i < a.values.size(); ++i) {
+        largest = std::max(largest, std::fabs(double{a.values[i]} - b.values[i]));
+    }
+    return largest;
+}
+
+inline double spread(const Plane& plane) {
+    const auto [low, high] = std::minmax_element(plane.values.begin(), plane.values.end());
+    return *high - *low;
+}
+
+/// Of the ball, cut by the picture's edges.
+inline RenderRequest request_of(Projection projection) {
+    RenderRequest request;
+    request.grid = {220, 180, 20.0, -5.5, 4.5};  // cuts the ball
+    request.camera.projection = projection;
+    request.camera.eye_mm = 40.0;
+    request.camera.picture_mm = {0.3, -0.2};
+    request.occlusion_reach_mm = 1.6;
+    request.curvature_scale_mm = 0.2;
+    return request;
+}
+
+}  // namespace render_test

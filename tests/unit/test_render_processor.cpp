@@ -1,0 +1,215 @@
+// The raster on the processor: exact where geometry says what must come out, the same whatever the
+// strips, and beside OpenGL's raster of the same mesh.
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <memory>
+
+#include "error.hpp"
+#include "render/graphics_renderer.hpp"
+#include "render/processor_renderer.hpp"
+#include "test_render_meshes.hpp"
+
+using namespace rakelight;
+using namespace render_test;
+
+namespace {
+
+using Corners = std::array<std::array<double, 3>, 3>;
+
+RenderRequest plain_request(int width, int height, double px_per_mm) {
+    RenderRequest request;
+    request.grid = {width, height, px_per_mm, -0.5 * width / px_per_mm, 0.5 * height / px_per_mm};
+    return request;
+}
+
+RenderedPlanes render_triangles(const std::vector<Corners>& triangles,
+                                const RenderRequest& request) {
+    const Mesh mesh = load_triangles(triangles);
+    ProcessorRenderer renderer;
+    renderer.set_mesh(mesh, all_parts(mesh));
+    return whole(renderer, request);
+}
+
+double sum(const Plane& plane) {
+    double total = 0.0;
+    for (const float value : plane.values) total += value;
+    return total;
+}
+
+// A fan around a point off the grid: many slivers, every edge shared by two triangles.
+std::vector<Corners> fan(int count, double radius) {
+    std::vector<Corners> triangles;
+    const auto rim = [&](int i) {
+        const double angle = 2.0 * std::numbers::pi * i / count;
+        return std::array<double, 3>{radius * std::cos(angle), radius * std::sin(angle), 0.0};
+    };
+    for (int i = 0; i < count; ++i) {
+        triangles.push_back({{{0.0123, 0.0077, 0.0}, rim(i), rim((i + 1) % count)}});
+    }
+    return triangles;
+}
+
+bool same(const Plane& a, const Plane& b) {
+    return a.values == b.values;
+}
+
+std::unique_ptr<GraphicsContext> any_context() {
+    try {
+        return open_context(ContextChoice::automatic);
+    } catch (const Error& refusal) {
+        MESSAGE("skipped: " << refusal.what());
+        return nullptr;
+    }
+}
+
+// The share of covered pixels where the planes differ by more than `most`.
+double differing(const RenderedPlanes& a, const RenderedPlanes& b, const Plane& x, const Plane& y,
+                 double most) {
+    std::size_t count = 0;
+    std::size_t covered = 0;
+    for (std::size_t i = 0; i < x.values.size(); ++i) {
+        if (a.coverage.values[i] <= 0.0F || b.coverage.values[i] <= 0.0F) continue;
+        ++covered;
+        count += std::fabs(double{x.values[i]} - y.values[i]) > most ? 1 : 0;
+    }
+    REQUIRE(covered > 5000);
+    return static_cast<double>(count) / static_cast<double>(covered);
+}
+
+}  // namespace
+
+TEST_CASE("a tilted triangle lies at its plane's height, to single precision") {
+    // z = 0.3 x - 0.7 y + 1.25 over the whole picture, whose pixels' samples lie evenly about their
+    // centres: the mean over a full pixel is the plane at its centre.
+    const auto z = [](double x, double y) { return 0.3 * x - 0.7 * y + 1.25; };
+    const auto corner = [&](double x, double y) { return std::array<double, 3>{x, y, z(x, y)}; };
+    for (const int samples : {1, 3, 4, 7}) {
+        CAPTURE(samples);
+        RenderRequest request = plain_request(90, 70, 10.0);
+        request.samples = samples;
+        const auto planes = render_triangles(
+            {{{corner(-40, -30), corner(40, -30), corner(0, 60)}}}, request);
+        for (int y = 0; y < 70; ++y) {
+            for (int x = 0; x < 90; ++x) {
+                const glm::dvec2 at = request.grid.centre_of(x, y);
+                REQUIRE(planes.coverage.at(x, y) == 1.0F);
+                // Lifts of some 30 mm over the floor, a few roundings of 2^-24 each.
+                CHECK(std::fabs(planes.height_mm.at(x, y) - z(at.x, at.y)) < 30.0 * 1e-6);
+            }
+        }
+        const double length = std::sqrt(0.3 * 0.3 + 0.7 * 0.7 + 1.0);
+        CHECK(planes.normal_x.at(40, 30) == doctest::Approx(-0.3 / length).epsilon(1e-4));
+        CHECK(planes.normal_y.at(40, 30) == doctest::Approx(0.7 / length).epsilon(1e-4));
+    }
+}
+
+TEST_CASE("triangles that share edges leave no sample between them and share none") {
+    RenderRequest request = plain_request(200, 200, 20.0);
+    const auto planes = render_triangles(fan(97, 4.0), request);
+    for (int y = 0; y < 200; ++y) {
+        for (int x = 0; x < 200; ++x) {
+            const double r = glm::length(request.grid.centre_of(x, y));
+            // Inside the polygon's inner circle by a pixel's half diagonal.
+            if (r < 4.0 * std::cos(std::numbers::pi / 97) - 0.036) {
+                REQUIRE(planes.coverage.at(x, y) == 1.0F);
+            }
+            if (r > 4.036) REQUIRE(planes.coverage.at(x, y) == 0.0F);
+        }
+    }
+    // The area of the regular polygon, n/2 r^2 sin(2 pi / n). Each of the some 500 pixels of the
+    // outline is off by up to half of a sixteenth, at random: 0.5/16 * sqrt(500) px of 20,000.
+    const double area_mm2 = 97 / 2.0 * 16.0 * std::sin(2.0 * std::numbers::pi / 97);
+    CHECK(std::fabs(sum(planes.coverage) / 400.0 - area_mm2) < 4.0 * 0.7 / 400.0);
+}
+
+TEST_CASE("of two surfaces the nearer is seen, however they are listed and turned") {
+    const Corners low{{{-9, -9, 0}, {9, -9, 0}, {0, 12, 0}}};
+    const Corners high{{{-2, -2, 1}, {0, 3, 1}, {2, -2, 1}}};  // clockwise: seen from behind
+    for (const auto& order : {std::vector<Corners>{low, high}, std::vector<Corners>{high, low}}) {
+        const auto planes = render_triangles(order, plain_request(80, 80, 10.0));
+        CHECK(planes.height_mm.at(40, 40) == 1.0F);
+        CHECK(planes.height_mm.at(40, 75) == 0.0F);
+        CHECK(planes.normal_z.at(40, 40) == 1.0F);
+    }
+}
+
+TEST_CASE("what leaves the space of numbers, or passes the eye, is cut and not lost") {
+    RenderRequest request = plain_request(64, 64, 400.0);
+    const double far = 1e5;
+    const Corners huge{{{-far, -far, 0}, {far, -far, 0}, {0, 2 * far, 0}}};
+    CHECK(sum(render_triangles({huge}, request).coverage) == 64.0 * 64.0);
+
+    // A floor that runs from far behind the eye to far before it, seen along it from above.
+    request.camera.projection = Projection::perspective;
+    request.camera.eye_mm = 50.0;
+    const Corners floor{{{-100, -1, 60}, {100, -1, 60}, {0, -1, -3000}}};
+    const auto seen = render_triangles({floor}, plain_request(64, 64, 4.0)).coverage;
+    const auto planes = [&] {
+        RenderRequest wide = plain_request(64, 64, 4.0);
+        wide.camera = request.camera;
+        return render_triangles({floor}, wide);
+    }();
+    CHECK(sum(seen) == 0.0);  // edge on without perspective
+    CHECK(sum(planes.coverage) > 500.0);
+    for (int y = 0; y < 30; ++y) CHECK(planes.coverage.at(32, y) == 0.0F);  // over the horizon
+    CHECK(planes.coverage.at(32, 60) == 1.0F);
+}
+
+TEST_CASE("pictures do not depend on how they are cut into strips") {
+    const Mesh mesh = load_ball();
+    for (const Projection projection : {Projection::parallel, Projection::perspective}) {
+        CAPTURE(static_cast<int>(projection));
+        RenderRequest request = request_of(projection);
+        request.contour_step_mm = 0.2;
+        request.mask_parts = {0};
+        ProcessorRenderer at_once(std::int64_t{1} << 30);
+        at_once.set_mesh(mesh, all_parts(mesh));
+        const auto expected = whole(at_once, request);
+        CHECK(spread(expected.occlusion) > 0.3);
+        CHECK(spread(expected.curvature) > 0.3);
+        CHECK(spread(expected.contour) > 0.9);
+        ProcessorRenderer in_strips(1);
+        in_strips.set_mesh(mesh, all_parts(mesh));
+        const auto planes = whole(in_strips, request);
+        CHECK(same(planes.coverage, expected.coverage));
+        CHECK(same(planes.height_mm, expected.height_mm));
+        CHECK(same(planes.normal_x, expected.normal_x));
+        CHECK(same(planes.normal_z, expected.normal_z));
+        CHECK(same(planes.occlusion, expected.occlusion));
+        CHECK(same(planes.curvature, expected.curvature));
+        CHECK(same(planes.contour, expected.contour));
+        CHECK(same(planes.masks[0], expected.masks[0]));
+        CHECK(same(planes.masks[0], expected.coverage));  // one part alone
+    }
+}
+
+TEST_CASE("OpenGL's raster of the same mesh shows the same") {
+    const Mesh mesh = load_ball();  // forks: before there is a context
+    const auto context = any_context();
+    if (!context) return;
+    GraphicsRenderer graphics(*context, PassDevice::processor);
+    ProcessorRenderer processor;
+    graphics.set_mesh(mesh, all_parts(mesh));
+    processor.set_mesh(mesh, all_parts(mesh));
+    for (const Projection projection : {Projection::parallel, Projection::perspective}) {
+        CAPTURE(static_cast<int>(projection));
+        RenderRequest request = request_of(projection);
+        request.contour_step_mm = 0.2;
+        const auto a = whole(processor, request);
+        const auto b = whole(graphics, request);
+        // OpenGL rounds corners to some 1/256 of a sample (4 bits are the least that it allows), so
+        // that about that share of the samples on outlines changes hands.
+        CHECK(std::fabs(sum(a.coverage) - sum(b.coverage)) < 1e-4 * sum(b.coverage));
+        CHECK(differing(a, b, a.coverage, b.coverage, 0.5 / 16.0) < 0.002);
+        // A corner moved by 1/256 of a sample of 0.0125 mm tilts a triangle; at slopes up to 3 that
+        // is 1.5e-4 mm at the most.
+        CHECK(differing(a, b, a.height_mm, b.height_mm, 2e-4) < 0.005);
+        // Octahedral codes of 16 bits: 6.5e-5 a sample, and the corners' shift over a triangle.
+        CHECK(differing(a, b, a.normal_x, b.normal_x, 5e-4) < 0.005);
+        CHECK(differing(a, b, a.normal_y, b.normal_y, 5e-4) < 0.005);
+        CHECK(differing(a, b, a.occlusion, b.occlusion, 2e-3) < 0.005);
+        CHECK(differing(a, b, a.contour, b.contour, 1.5 / 16.0) < 0.005);
+    }
+}
