@@ -100,6 +100,14 @@ Sight ManifestCamera::sight_in_view(double u, double v) const {
     return {place(0.0), place(1.0) - place(0.0)};
 }
 
+glm::dvec2 ManifestCamera::pixel(glm::dvec3 view_mm) const {
+    const auto row = [&](int i) {
+        return pixel_[i][0] * view_mm.x + pixel_[i][1] * view_mm.y + pixel_[i][2] * view_mm.z +
+               pixel_[i][3];
+    };
+    return {row(0) / row(2), row(1) / row(2)};
+}
+
 Sight ManifestCamera::sight(double u, double v) const {
     const Sight view = sight_in_view(u, v);
     return {glm::dvec3(model_from_view_ * glm::dvec4(view.at, 1.0)),

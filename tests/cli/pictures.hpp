@@ -53,6 +53,9 @@ public:
     Sight sight(double u, double v) const;
     /// The same in view space.
     Sight sight_in_view(double u, double v) const;
+    /// Where a place of view space is seen, in pixels, whole numbers at pixel corners.
+    glm::dvec2 pixel(glm::dvec3 view_mm) const;
+    const glm::dmat4& view_from_model() const { return view_from_model_; }  ///< to mm
 
 private:
     glm::dmat4 view_from_model_, model_from_view_;

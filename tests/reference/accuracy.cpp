@@ -1,0 +1,104 @@
+// The full accuracy run: cmake --workflow --preset accuracy. It says what was reached and never
+// fails because a target was missed; the test `reference` does.
+
+#define DOCTEST_CONFIG_IMPLEMENT
+#include <doctest/doctest.h>
+
+#include <cstdio>
+#include <stdexcept>
+
+#include "form_figures.hpp"
+#include "model_figures.hpp"
+#include "worst_pictures.hpp"
+
+using namespace reference;
+
+namespace {
+
+constexpr double px_per_mm = 20.0;
+constexpr int poses = 5;
+constexpr Effort effort{7, true};
+
+// What the tests' helpers require is not there: outside of a test that ends the run.
+void throw_failure(const doctest::AssertData& data) {
+    if (data.m_failed) throw std::runtime_error(std::string(data.m_expr) + " does not hold");
+}
+
+void say(const std::string& text) {
+    std::fprintf(stderr, "%s\n", text.c_str());
+}
+
+std::vector<ViewFigures> measure_views(const std::vector<Subject>& subjects, const fs::path& out,
+                                       Report& report) {
+    std::vector<ViewFigures> all;
+    for (const auto& subject : subjects) {
+        say("tracing " + subject.name);
+        for (const auto& view : views_of(subject, poses, px_per_mm)) {
+            all.push_back(compare(view, out / "views", effort));
+            report.views.push_back(to_json(all.back()));
+        }
+    }
+    return all;
+}
+
+void add(Report& report, std::vector<Figure> figures) {
+    for (auto& figure : figures) report.figures.push_back(std::move(figure));
+}
+
+const View& worst_depth(const std::vector<ModelFigures>& models) {
+    const ModelFigures* found = &models.front();
+    for (const auto& model : models) {
+        if (model.depth_within() < found->depth_within()) found = &model;
+    }
+    return found->worst_depth();
+}
+
+void draw_worst(const std::vector<ModelFigures>& models, const fs::path& out, Report& report) {
+    say("drawing the worst differences");
+    const auto whole = &OcclusionFigures::whole;
+    const auto height = &OcclusionFigures::height;
+    report.pictures = {
+        write_worst(worst_depth(models), "depth", out),
+        write_worst(worst_model(models, whole).worst(whole), "whole", out),
+        write_worst(worst_model(models, height).worst(height), "height", out)};
+}
+
+void measure(const fs::path& out, const Sources& sources) {
+    fs::create_directories(out);
+    Report report;
+    std::vector<Subject> subjects = closed_forms(out / "models");
+    for (const auto& subject : found_models(sources, out / "models")) subjects.push_back(subject);
+    const auto models = by_model(measure_views(subjects, out, report));
+    add(report, model_figures(models));
+    report.tables.push_back(model_table(models));
+    say("closed forms, laws, files");
+    add(report, smoothness_figures(out / "forms", {px_per_mm}));
+    add(report, curvature_figures(out / "forms", {px_per_mm}));
+    add(report, law_figures(out / "forms", px_per_mm));
+    add(report, file_figures(out / "forms"));
+    draw_worst(models, out, report);
+    report.notes.push_back(std::to_string(subjects.size()) + " models, " + std::to_string(poses) +
+                           " poses each in both projections, " + number_text(px_per_mm) +
+                           " px/mm on a round blank of 38 mm.");
+    write_report(report, out);
+    say("written: " + (out / "accuracy.md").string() + " and accuracy.json beside it");
+}
+
+}  // namespace
+
+int main(int count, char** arguments) {
+    doctest::Context context;
+    context.setAsDefaultForAssertsOutOfTestCases();
+    context.setAssertHandler(throw_failure);
+    if (count != 5) {
+        std::fprintf(stderr, "use: rakelight_accuracy OUT DEMO_MODEL ASSIMP_MODELS NPM_PACKAGES\n");
+        return 2;
+    }
+    try {
+        measure(arguments[1], {arguments[2], arguments[3], arguments[4]});
+    } catch (const std::exception& error) {
+        std::fprintf(stderr, "rakelight_accuracy: %s\n", error.what());
+        return 1;
+    }
+    return 0;
+}

