@@ -8,8 +8,6 @@
 namespace rakelight {
 namespace {
 
-constexpr std::uint8_t crease = 2;  // among mixed pixels: no step
-
 // What the neighbours on one side of a step have to say.
 struct Side {
     double sum = 0.0;
@@ -74,16 +72,6 @@ std::vector<std::uint8_t> mixed_pixels(const SurfaceMaps& maps, double px_per_mm
     return mixed;
 }
 
-std::vector<std::uint8_t> with_creases(const SurfaceMaps& maps,
-                                       const std::vector<std::uint8_t>& mixed) {
-    std::vector<std::uint8_t> all = mixed;
-    if (maps.creased == nullptr) return all;
-    for (std::size_t i = 0; i < all.size(); ++i) {
-        if (all[i] == 0 && maps.creased[i] != 0) all[i] = crease;
-    }
-    return all;
-}
-
 void blend_mixed_pixels(const SurfaceMaps& maps, const std::vector<std::uint8_t>& mixed,
                         std::vector<float>& values) {
     const std::vector<float> before = values;
@@ -95,11 +83,6 @@ void blend_mixed_pixels(const SurfaceMaps& maps, const std::vector<std::uint8_t>
                 Sides sides = gather(maps, mixed, before, {x, y}, 1);
                 if (sides.empty()) sides = gather(maps, mixed, before, {x, y}, 2);
                 if (sides.empty()) continue;
-                if (mixed[i] == crease) {
-                    values[i] = static_cast<float>((sides.near.sum + sides.far.sum) /
-                                                   (sides.near.count + sides.far.count));
-                    continue;
-                }
                 const double share = sides.near.count == 0  ? 0.0
                                      : sides.far.count == 0 ? 1.0
                                                             : near_share(maps, i);

@@ -14,13 +14,8 @@ namespace rakelight {
 /// would within the pixel: by twice that and one pixel more.
 std::vector<std::uint8_t> mixed_pixels(const SurfaceMaps& maps, double px_per_mm);
 
-/// The same with every creased pixel: what occlusion blends. (Curvature is at home on a crease.)
-std::vector<std::uint8_t> with_creases(const SurfaceMaps& maps,
-                                       const std::vector<std::uint8_t>& mixed);
-
 /// Gives every mixed pixel the mean of its unmixed neighbours on the near and on the far side,
-/// weighted by how much of it each side covers: an antialiased edge. Where the pixel is a crease, the
-/// sides are the faces, and the mean is that of all unmixed neighbours. Pixels without an unmixed
+/// weighted by how much of it each side covers: an antialiased edge. Pixels without an unmixed
 /// neighbour within two keep their value.
 /// @param values  one a pixel, in the maps' order
 void blend_mixed_pixels(const SurfaceMaps& maps, const std::vector<std::uint8_t>& mixed,

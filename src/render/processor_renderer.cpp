@@ -80,7 +80,6 @@ Strip empty_strip(const RenderRequest& request, const WorkArea& area, const Stri
     rows.lift_range_mm.assign(2 * count, 0.0F);
     rows.normal_coverage.assign(4 * count, 0.0F);
     for (std::size_t i = 0; i < count; ++i) rows.normal_coverage[4 * i + 2] = 1.0F;
-    rows.creased.assign(count, 0);
     if (request.contour_step_mm) rows.contour.assign(count, 0.0F);
     rows.masks.assign(request.mask_parts.size(), std::vector<float>(count, 0.0F));
     strip.mixed.assign(count, 0);
@@ -102,7 +101,6 @@ void copy_margin(const Strip& from, Strip& to, int first, int end) {
     copy_rows(from, a.lift_mm, to, b.lift_mm, 1, first, end);
     copy_rows(from, a.normal_coverage, to, b.normal_coverage, 4, first, end);
     copy_rows(from, a.lift_range_mm, to, b.lift_range_mm, 2, first, end);
-    copy_rows(from, a.creased, to, b.creased, 1, first, end);
     copy_rows(from, from.mixed, to, to.mixed, 1, first, end);
 }
 
@@ -225,7 +223,6 @@ private:
         return {strip.surface.lift_mm.data() + at,
                 strip.surface.normal_coverage.data() + 4 * at,
                 strip.surface.lift_range_mm.data() + 2 * at,
-                strip.surface.creased.data() + at,
                 area_.rect.width,
                 end - first,
                 first};
@@ -237,15 +234,16 @@ private:
         return strips_.size() > 1 && strips_.front().end + blend_px + plan_.reach <= rastered_;
     }
 
-    // A pass's values on the strip's own rows, from those with a margin.
+    // A pass's values on the strip's own rows, from those with a margin, mixed pixels blended.
     template <typename Pass>
-    std::vector<float> own_rows(const Strip& strip, int margin, const Pass& pass) const {
+    std::vector<float> blended(const Strip& strip, int margin, const Pass& pass) const {
         const SurfaceMaps maps = view(strip, margin);
         const auto begin = strip.mixed.begin() +
                            static_cast<std::ptrdiff_t>(strip.surface.index(0, maps.first_row));
         const std::vector<std::uint8_t> mixed(
             begin, begin + static_cast<std::ptrdiff_t>(maps.width) * maps.height);
         std::vector<float> values = pass(maps, mixed);
+        blend_mixed_pixels(maps, mixed, values);
         const auto own = values.begin() +
                          static_cast<std::ptrdiff_t>(strip.first - maps.first_row) * maps.width;
         return {own, own + static_cast<std::ptrdiff_t>(strip.end - strip.first) * maps.width};
@@ -258,20 +256,15 @@ private:
         std::vector<float> open;
         std::vector<float> curved;
         if (occlusion_) {
-            open = own_rows(strip, blend_px, [&](const SurfaceMaps& maps, const auto& mixed) {
-                std::vector<float> values = occlusion_->open(maps);
-                blend_mixed_pixels(maps, with_creases(maps, mixed), values);
-                return values;
+            open = blended(strip, blend_px, [&](const SurfaceMaps& maps, const auto&) {
+                return occlusion_->open(maps);
             });
         }
         times_.occlusion_s += laps_.lap();
         if (request_.curvature_scale_mm) {
-            curved = own_rows(strip, plan_.margin, [&](const SurfaceMaps& maps, const auto& mixed) {
-                std::vector<float> values =
-                    curvature_on_processor(*request_.curvature_scale_mm, request_.camera,
-                                           request_.grid, area_, maps, mixed);
-                blend_mixed_pixels(maps, mixed, values);
-                return values;
+            curved = blended(strip, plan_.margin, [&](const SurfaceMaps& maps, const auto& mixed) {
+                return curvature_on_processor(*request_.curvature_scale_mm, request_.camera,
+                                              request_.grid, area_, maps, mixed);
             });
         }
         times_.curvature_s += laps_.lap();
@@ -339,11 +332,7 @@ struct ProcessorRenderer::Subject {
     DrawnClusters drawn;
 };
 
-ProcessorRenderer::ProcessorRenderer(std::int64_t strip_px) : strip_px_(strip_px) {
-    facts_.way = "processor";
-    facts_.software = true;
-    facts_.attempts = {{"processor", true, "taken"}};
-}
+ProcessorRenderer::ProcessorRenderer(std::int64_t strip_px) : strip_px_(strip_px) {}
 
 ProcessorRenderer::~ProcessorRenderer() = default;
 

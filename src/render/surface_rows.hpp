@@ -16,13 +16,11 @@ struct SurfaceRows {
     std::vector<float> lift_mm;
     std::vector<float> normal_coverage;
     std::vector<float> lift_range_mm;
-    std::vector<std::uint8_t> creased;
     std::vector<float> contour;             ///< empty when not asked for
     std::vector<std::vector<float>> masks;  ///< share of the pixel, one a part asked for
 
     SurfaceMaps view() const {
-        return {lift_mm.data(), normal_coverage.data(), lift_range_mm.data(), creased.data(), width,
-                rows};
+        return {lift_mm.data(), normal_coverage.data(), lift_range_mm.data(), width, rows};
     }
     /// Of a row of the work area.
     std::size_t index(int x, int row) const {

@@ -1,8 +1,6 @@
 #pragma once
 // Private to render/: the part of the picture that is worked on, and its maps as rows of floats.
 
-#include <cstdint>
-
 #include "framing/camera.hpp"
 
 namespace rakelight {
@@ -19,21 +17,13 @@ struct WorkArea {
     bool is_empty() const { return rect.width < 3 || rect.height < 3; }
 };
 
-/// Whether a pixel holds a crease: two faces that meet without a step in depth. Their mean normal
-/// belongs to neither. At 0.97, an even mix of faces 28 degrees apart.
-/// @param agreement  length of the mean of the samples' unit normals
-inline bool is_crease(float agreement) {
-    return agreement < 0.97F;
-}
-
 /// The visible surface as the passes on the processor read it: rows of the work area from the top,
-/// no padding, of its width.
+/// no padding, of its width. No pointer may be null.
 struct SurfaceMaps {
     const float* lift_mm = nullptr;          ///< over the floor; 0 where nothing is
     const float* normal_coverage = nullptr;  ///< four a pixel: unit normal in view space, coverage
     const float* lift_range_mm = nullptr;    ///< two a pixel: lowest and highest covered sample; the
                                              ///< lowest negative where some samples are uncovered
-    const std::uint8_t* creased = nullptr;   ///< one a pixel, see is_crease; may be null: none
     int width = 0;
     int height = 0;     ///< rows
     int first_row = 0;  ///< of the work area: where the maps begin, when they are a part of it
