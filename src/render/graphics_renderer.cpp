@@ -88,12 +88,14 @@ void refuse_size(const PixelRect& rect, int limit) {
 }  // namespace
 
 struct GraphicsRenderer::Parts {
-    Parts(const GraphicsFacts& facts, PassDevice device)
-        : max_px(std::min(facts.max_texture_px, facts.max_viewport_px)),
+    Parts(const GraphicsFacts& of_context, PassDevice device)
+        : facts(of_context),
+          max_px(std::min(facts.max_texture_px, facts.max_viewport_px)),
           passes_on_processor(device == PassDevice::processor ||
                               (device == PassDevice::automatic && facts.software)),
           gbuffer(max_px) {}
 
+    GraphicsFacts facts;
     int max_px;
     bool passes_on_processor;
     std::optional<GpuMesh> mesh;
@@ -156,6 +158,10 @@ Plane GraphicsRenderer::curvature(const Picture& picture) {
     }
     blend_mixed_pixels(read.view(), mixed, curved);
     return plane_from(curved, area.rect, request.grid, 0.0F);
+}
+
+const GraphicsFacts& GraphicsRenderer::facts(const RenderRequest&) const {
+    return parts_->facts;
 }
 
 bool GraphicsRenderer::holds(const RenderRequest& request) const {

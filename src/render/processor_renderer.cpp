@@ -332,7 +332,11 @@ struct ProcessorRenderer::Subject {
     DrawnClusters drawn;
 };
 
-ProcessorRenderer::ProcessorRenderer(std::int64_t strip_px) : strip_px_(strip_px) {}
+ProcessorRenderer::ProcessorRenderer(std::int64_t strip_px) : strip_px_(strip_px) {
+    facts_.way = "processor";
+    facts_.software = true;
+    facts_.attempts = {{"processor", true, "taken"}};
+}
 
 ProcessorRenderer::~ProcessorRenderer() = default;
 

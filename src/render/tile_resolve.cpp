@@ -29,6 +29,7 @@ struct Rays {
 
 // Adds the unit normals of the samples, of eight lanes, that see the triangle. An interpolated
 // normal may turn away from the viewer at an outline; the surface seen does not.
+template <bool perspective>
 RAKELIGHT_KERNEL void add_normals(const Shade& shade, std::uint32_t number,
                                   const std::uint32_t* numbers, const Lanes& lanes, int g,
                                   float x, float y, const Rays& rays, Sums& sums) {
@@ -42,13 +43,17 @@ RAKELIGHT_KERNEL void add_normals(const Shade& shade, std::uint32_t number,
         float nx = shade.normal[0] + shade.per_x[0] * dx + shade.per_y[0] * dy;
         float ny = shade.normal[1] + shade.per_x[1] * dx + shade.per_y[1] * dy;
         float nz = shade.normal[2] + shade.per_x[2] * dx + shade.per_y[2] * dy;
-        const float vx = -(rays.first_x + rays.per_x * column);
-        const float vy = -(rays.first_y + rays.per_y * row);
-        const float away = nx * vx + ny * vy + nz;
-        const float back = (away < 0.0F ? away : 0.0F) / (vx * vx + vy * vy + 1.0F);
-        nx -= back * vx;
-        ny -= back * vy;
-        nz -= back;
+        if constexpr (perspective) {
+            const float vx = -(rays.first_x + rays.per_x * column);
+            const float vy = -(rays.first_y + rays.per_y * row);
+            const float away = nx * vx + ny * vy + nz;
+            const float back = (away < 0.0F ? away : 0.0F) / (vx * vx + vy * vy + 1.0F);
+            nx -= back * vx;
+            ny -= back * vy;
+            nz -= back;
+        } else {
+            nz = nz > 0.0F ? nz : 0.0F;
+        }
         const float square = nx * nx + ny * ny + nz * nz;
         const float per = 1.0F / std::sqrt(square > 1e-30F ? square : 1e-30F);
         const float weight = numbers[l] == number ? per : 0.0F;
@@ -153,6 +158,7 @@ struct PixelAt {
     std::size_t lane;  // its first
 };
 
+template <bool perspective>
 RAKELIGHT_KERNEL void write_normal(const TileSamples& tile, const Lanes& lanes, PixelAt at,
                                    const Rays& rays, float* to) {
     const std::uint32_t* numbers = tile.shade.data() + at.lane;
@@ -167,7 +173,8 @@ RAKELIGHT_KERNEL void write_normal(const TileSamples& tile, const Lanes& lanes, 
     for (int k = 0; k < found.count; ++k) {
         const std::uint32_t number = found.list[static_cast<std::size_t>(k)];
         for (int g = 0; g < lanes.count; g += lane_group) {
-            add_normals(tile.shades[number - 1], number, numbers + g, lanes, g, x, y, rays, sums);
+            add_normals<perspective>(tile.shades[number - 1], number, numbers + g, lanes, g, x, y,
+                                     rays, sums);
         }
     }
     const float nx = total(sums.x);
@@ -208,10 +215,11 @@ Rays rays_at(const ResolveSetting& setting, const Camera& camera, const Lanes& l
             static_cast<float>(per_sample * per_eye), static_cast<float>(-per_sample * per_eye)};
 }
 
+template <bool perspective>
 RAKELIGHT_KERNEL void resolve(const SampleMesh& mesh, const ResolveSetting& setting,
                               TilePlace place, const Lanes& lanes, TileSamples& tile,
                               SurfaceRows& rows) {
-    if (mesh.perspective()) lifts_from_nearness(mesh, tile);
+    if constexpr (perspective) lifts_from_nearness(mesh, tile);
     range_pixels(lanes, tile);
     const int width = std::min(tile_px, rows.width - place.x_px);
     const int height = std::min(tile_px, rows.end_row - place.y_px);
@@ -226,9 +234,9 @@ RAKELIGHT_KERNEL void resolve(const SampleMesh& mesh, const ResolveSetting& sett
             const Heights heights = measure(tile.nearness.data() + at.lane, lanes.count);
             rows.lift_mm[to] = heights.mean;
             float* normal = rows.normal_coverage.data() + 4 * to;
-            write_normal(tile, lanes, at,
-                         rays_at(setting, mesh.camera(), lanes, place.x_px + i, place.y_px + j),
-                         normal);
+            write_normal<perspective>(
+                tile, lanes, at, rays_at(setting, mesh.camera(), lanes, place.x_px + i, place.y_px + j),
+                normal);
             normal[3] = static_cast<float>(heights.covered) / all;
             rows.lift_range_mm[2 * to] = tile.low_mm[static_cast<std::size_t>(pixel)];
             rows.lift_range_mm[2 * to + 1] = tile.high_mm[static_cast<std::size_t>(pixel)];
@@ -241,13 +249,15 @@ RAKELIGHT_KERNEL void resolve(const SampleMesh& mesh, const ResolveSetting& sett
 
 void plain_resolve(const SampleMesh& mesh, const ResolveSetting& setting, TilePlace place,
                    const Lanes& lanes, TileSamples& tile, SurfaceRows& rows) {
-    resolve(mesh, setting, place, lanes, tile, rows);
+    mesh.perspective() ? resolve<true>(mesh, setting, place, lanes, tile, rows)
+                       : resolve<false>(mesh, setting, place, lanes, tile, rows);
 }
 #ifdef RAKELIGHT_HAS_WIDE_KERNELS
 RAKELIGHT_WIDE void wide_resolve(const SampleMesh& mesh, const ResolveSetting& setting,
                                  TilePlace place, const Lanes& lanes, TileSamples& tile,
                                  SurfaceRows& rows) {
-    resolve(mesh, setting, place, lanes, tile, rows);
+    mesh.perspective() ? resolve<true>(mesh, setting, place, lanes, tile, rows)
+                       : resolve<false>(mesh, setting, place, lanes, tile, rows);
 }
 #else
 constexpr auto wide_resolve = plain_resolve;
