@@ -86,25 +86,36 @@ public:
 
     VisibleSubject visible() const { return meter_.subject(); }
 
-    std::vector<Picture> finish(const VisibleSubject& visible) {
-        std::vector<std::function<void()>> tasks;
-        for (const auto& pass : passes_) {
-            tasks.emplace_back([&] {
-                stop_if_interrupted();
-                pass->finish(visible);
-            });
-        }
-        run_tasks(tasks);
+    /// Writes what had to wait for the whole picture.
+    std::vector<Picture> settle(const VisibleSubject& visible) {
+        for_passes([&](Pass& pass) { pass.settle(visible); }, {});
         std::vector<Picture> pictures;
         for (const auto& pass : passes_) pictures.push_back(pass->picture());
         return pictures;
     }
 
-    void write_proof(const std::string& scene_name, OutputSet& outputs) const {
-        if (extras_) outputs.add("proof.png", proof_sheet(scene_name, grid_, passes_, *extras_));
+    /// Ends all files, and makes the proof meanwhile.
+    void close(const std::string& scene_name, OutputSet& outputs) {
+        for_passes([](Pass& pass) { pass.close(); }, [&] {
+            if (!extras_) return;
+            outputs.add("proof.png", proof_sheet(scene_name, grid_, passes_, *extras_));
+        });
     }
 
 private:
+    template <typename Step>
+    void for_passes(const Step& step, const std::function<void()>& beside) {
+        std::vector<std::function<void()>> tasks;
+        if (beside) tasks.push_back(beside);
+        for (const auto& pass : passes_) {
+            tasks.emplace_back([&] {
+                stop_if_interrupted();
+                step(*pass);
+            });
+        }
+        run_tasks(tasks);
+    }
+
     const ImageGrid& grid_;
     const BlankGeometry& blank_;
     std::vector<std::unique_ptr<Pass>> passes_;
@@ -175,9 +186,9 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
 
     tell(options, "writing");
     watch.lap();
-    const auto pictures = desk.finish(done.visible);
+    const auto pictures = desk.settle(done.visible);
     refuse_clipping(pictures, done.warnings);
-    desk.write_proof(prepared.scene.name, outputs);
+    desk.close(prepared.scene.name, outputs);
     outputs.add("manifest.json",
                 manifest_text(prepared, pictures, done.visible, renderer.facts(request),
                               done.warnings));

@@ -86,10 +86,7 @@ public:
         file_.add_rows(picture_, codes_);
     }
 
-    void finish(const VisibleSubject&) override {
-        picture_.statistics = spread_.numbers("");
-        file_.close();
-    }
+    void settle(const VisibleSubject&) override { picture_.statistics = spread_.numbers(""); }
 
 private:
     Choice choice_;
@@ -120,7 +117,7 @@ public:
         file_.add_rows(picture_, codes_);
     }
 
-    void finish(const VisibleSubject&) override { file_.close(); }
+    void settle(const VisibleSubject&) override {}
 
 private:
     std::vector<std::uint16_t> codes_;
@@ -148,7 +145,6 @@ protected:
             for (std::size_t i = 0; i < codes.size(); ++i) codes[i] = encode(kept_[at + i]);
             file_.add_rows(picture_, codes);
         }
-        file_.close();
         kept_ = {};
     }
 
@@ -180,7 +176,7 @@ public:
         }
     }
 
-    void finish(const VisibleSubject& visible) override {
+    void settle(const VisibleSubject& visible) override {
         DepthEncoding encoding{visible.near_mm, visible.far_mm, settings_.near_margin,
                                settings_.far_margin};
         if (settings_.range_mm) {
@@ -237,7 +233,7 @@ public:
         kept_.insert(kept_.end(), curvature.values.begin(), curvature.values.end());
     }
 
-    void finish(const VisibleSubject&) override {
+    void settle(const VisibleSubject&) override {
         // A flat plate has none but the noise of its arithmetic, which must not fill the codes.
         const double largest = std::max(spread_.magnitude(), least_h_max_per_mm);
         const SignedEncoding encoding{settings_.h_max_per_mm.value_or(largest)};

@@ -28,10 +28,12 @@ public:
 
     /// Rows from the top. May run beside another pass's.
     virtual void add(const PictureRows& rows) = 0;
-    /// After the last row: writes what was kept, and closes the file.
-    virtual void finish(const VisibleSubject& visible) = 0;
+    /// After the last row: writes what was kept.
+    virtual void settle(const VisibleSubject& visible) = 0;
+    /// Ends the file. May run beside another pass's, and beside the making of the proof.
+    void close() { file_.close(); }
 
-    /// What it is; complete after finish().
+    /// What it is; complete after settle().
     const Picture& picture() const { return picture_; }
     void rename_file(const std::string& file) { picture_.file = file; }
     std::optional<Image16> panel() const { return file_.panel(); }

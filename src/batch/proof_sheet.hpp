@@ -28,7 +28,7 @@ private:
 
 /// The bytes of an 8-bit PNG: the lamp, the passes side by side, the blank. Curvature is shown with
 /// its contrast raised, as the caption says; the pass itself is not.
-/// @param passes  finished
+/// @param passes  settled
 std::vector<std::byte> proof_sheet(const std::string& scene_name, const ImageGrid& grid,
                                    const std::vector<std::unique_ptr<Pass>>& passes,
                                    const ProofExtras& extras);

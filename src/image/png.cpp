@@ -1,5 +1,6 @@
 #include "image/png.hpp"
 
+#include <libdeflate.h>
 #include <png.h>
 #include <zlib.h>
 
@@ -9,17 +10,33 @@
 #include <cmath>
 #include <csetjmp>
 #include <cstdint>
+#include <cstdlib>
 #include <new>
 #include <stdexcept>
 
 #include "error.hpp"
 
 namespace rakelight {
+namespace {
+
+// Up to this size a picture's filtered bytes are kept and compressed as a whole, by a library that
+// takes no pieces and is faster for it; larger ones go through zlib row by row.
+constexpr std::size_t most_at_once = std::size_t{64} << 20;
+
+std::size_t bytes_of(const PngSize& size) {
+    return std::size_t{2} * static_cast<std::size_t>(size.channels) *
+           static_cast<std::size_t>(size.width) * static_cast<std::size_t>(size.height);
+}
+
+}  // namespace
 
 /// All that the callbacks and the steps share. It lives outside the frame of setjmp, so that
 /// a longjmp neither skips a destructor nor leaves a local undefined.
 struct PngWriter {
     PngSize size;
+    bool at_once;                     ///< compressed as a whole, at the end
+    std::vector<std::uint8_t> lines;  ///< at once: filtered rows, each after its filter's number
+    std::vector<std::uint8_t> above;  ///< at once: the latest row, high byte first
     ByteSink sink;
     png_structp png = nullptr;
     png_infop header = nullptr;
@@ -33,6 +50,7 @@ struct PngWriter {
 
     PngWriter(const PngSize& s, const PngInfo& info, ByteSink to)
         : size(s),
+          at_once(bytes_of(s) <= most_at_once),
           sink(std::move(to)),
           row(static_cast<std::size_t>(s.width) * s.channels),
           words(info.text) {}
@@ -44,8 +62,11 @@ struct PngWriter {
 namespace {
 // Filter and compression, measured on 16-bit planes of 1200 x 2000 px with the look of relief: the
 // Paeth filter leaves a smooth surface with low bytes that are noise and high bytes that are runs
-// of zeros. Searching the noise for matches (zlib's default) takes three to six times as long and
-// changes the size by a few percent, up as often as down.
+// of zeros. libdeflate's fastest level takes 25 to 28 ms for a grey plane where libpng's defaults
+// take 200 to 290, for files of the same size (-0.2 to +0.3 %). Through zlib, runs alone (Z_RLE)
+// take 40 ms; searching the noise for matches takes three to six times as long.
+constexpr int paeth_filter = 4;  // PNG specification, third edition, 9.1
+constexpr int deflate_level = 1;
 constexpr int filter = PNG_FILTER_PAETH;
 constexpr int zlib_strategy = Z_RLE;
 constexpr int zlib_level = 1;
@@ -150,6 +171,57 @@ void write_rows(PngWriter& writer, std::span<const std::uint16_t> codes) {
     }
 }
 
+// PNG specification, third edition, 9.2: what is left of each byte when the nearest to
+// a + b - c of its neighbours a (left), b (above) and c (above left) is taken off.
+std::uint8_t paeth(int byte, int a, int b, int c) {
+    const int to_a = std::abs(b - c);
+    const int to_b = std::abs(a - c);
+    const int to_c = std::abs(a + b - 2 * c);
+    const int nearest = to_a <= to_b && to_a <= to_c ? a : to_b <= to_c ? b : c;
+    return static_cast<std::uint8_t>(byte - nearest);
+}
+
+void keep_row(PngWriter& writer, std::span<const std::uint16_t> codes) {
+    const std::size_t count = 2 * codes.size();
+    const std::size_t step = 2 * static_cast<std::size_t>(writer.size.channels);
+    std::vector<std::uint8_t> row(count);
+    for (std::size_t i = 0; i < codes.size(); ++i) {
+        row[2 * i] = static_cast<std::uint8_t>(codes[i] >> 8);
+        row[2 * i + 1] = static_cast<std::uint8_t>(codes[i] & 255);
+    }
+    if (writer.above.empty()) writer.above.assign(count, 0);
+    const std::size_t at = writer.lines.size();
+    writer.lines.resize(at + 1 + count);
+    writer.lines[at] = paeth_filter;
+    std::uint8_t* to = writer.lines.data() + at + 1;
+    const std::uint8_t* above = writer.above.data();
+    for (std::size_t i = 0; i < step; ++i) to[i] = paeth(row[i], 0, above[i], 0);
+    for (std::size_t i = step; i < count; ++i) {
+        to[i] = paeth(row[i], row[i - step], above[i], above[i - step]);
+    }
+    writer.above.swap(row);
+}
+
+std::vector<std::uint8_t> compress(const std::vector<std::uint8_t>& lines) {
+    const std::unique_ptr<libdeflate_compressor, decltype(&libdeflate_free_compressor)> compressor(
+        libdeflate_alloc_compressor(deflate_level), &libdeflate_free_compressor);
+    if (compressor == nullptr) throw std::bad_alloc();
+    std::vector<std::uint8_t> stream(
+        libdeflate_zlib_compress_bound(compressor.get(), lines.size()));
+    stream.resize(libdeflate_zlib_compress(compressor.get(), lines.data(), lines.size(),
+                                           stream.data(), stream.size()));
+    return stream;
+}
+
+void write_stream(PngWriter& writer, const std::vector<std::uint8_t>& stream) {
+    for (std::size_t at = 0; at < stream.size(); at += idat_bytes) {
+        png_write_chunk(writer.png, reinterpret_cast<png_const_bytep>("IDAT"), stream.data() + at,
+                        std::min(idat_bytes, stream.size() - at));
+    }
+    // Not png_write_end: libpng does not know that there were rows.
+    png_write_chunk(writer.png, reinterpret_cast<png_const_bytep>("IEND"), nullptr, 0);
+}
+
 /// Runs a step that may jump out. Nothing in this frame or below it needs a destructor.
 /// @return whether the step is complete
 template <typename Step>
@@ -191,6 +263,11 @@ PngStream::~PngStream() = default;
 
 void PngStream::add_rows(std::span<const std::uint16_t> codes) {
     assert(codes.size() % writer_->row.size() == 0);
+    if (writer_->at_once) {
+        const std::size_t width = writer_->row.size();
+        for (; !codes.empty(); codes = codes.subspan(width)) keep_row(*writer_, codes.first(width));
+        return;
+    }
     // Some rows at a time, so that what waits for the sink stays small.
     const std::size_t piece = std::max<std::size_t>(piece_codes / writer_->row.size(), 1) *
                               writer_->row.size();
@@ -202,6 +279,12 @@ void PngStream::add_rows(std::span<const std::uint16_t> codes) {
 }
 
 void PngStream::finish() {
+    if (writer_->at_once) {
+        const auto stream = compress(writer_->lines);
+        writer_->lines = {};
+        run(*writer_, [&] { write_stream(*writer_, stream); });
+        return;
+    }
     run(*writer_, [this] { png_write_end(writer_->png, writer_->header); });
 }
 

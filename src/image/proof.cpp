@@ -1,6 +1,6 @@
 #include "image/proof.hpp"
 
-#include <zlib.h>
+#include <libdeflate.h>
 
 #include <algorithm>
 #include <array>
@@ -18,15 +18,18 @@ namespace {
 
 /// Deflate for stb_image_write, whose own is slower and makes files of nearly twice the size.
 /// @return bytes to be freed with free(), or null
-unsigned char* deflate_for_stb(unsigned char* data, int size, int* out_size, int level) {
-    uLongf space = compressBound(static_cast<uLong>(size));
+unsigned char* deflate_for_stb(unsigned char* data, int size, int* out_size, int) {
+    constexpr int level = 5;
+    libdeflate_compressor* compressor = libdeflate_alloc_compressor(level);
+    if (compressor == nullptr) return nullptr;
+    const auto from = static_cast<std::size_t>(size);
+    const std::size_t space = libdeflate_zlib_compress_bound(compressor, from);
     auto* out = static_cast<unsigned char*>(std::malloc(space));
-    if (out == nullptr) return nullptr;
-    if (compress2(out, &space, data, static_cast<uLong>(size), std::min(level, 6)) != Z_OK) {
-        std::free(out);
-        return nullptr;
+    if (out != nullptr) {
+        *out_size =
+            static_cast<int>(libdeflate_zlib_compress(compressor, data, from, out, space));
     }
-    *out_size = static_cast<int>(space);
+    libdeflate_free_compressor(compressor);
     return out;
 }
 
