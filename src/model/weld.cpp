@@ -45,22 +45,33 @@ Fans make_fans(Array<std::uint32_t>&& counts, const Array<std::uint32_t>& points
 
 void weld(const Soup& soup, Surface& surface) {
     const std::size_t corners = surface.vertices.size();
-    PointTable table(corners / 3);  // a closed mesh has half as many points as triangles
-    const Array<std::uint32_t> numbers = number_vertices(soup.positions, table);
-    Array<std::uint32_t> point_of(table.positions.size(), no_index);
-    Array<std::uint32_t> counts(table.positions.size() + 2, 0);
-    surface.positions.reserve(table.positions.size());
-    surface.points.resize(corners);
-    for (std::size_t c = 0; c < corners; ++c) {
-        const std::uint32_t number = numbers[surface.vertices[c]];
+    Array<glm::vec3> positions;
+    Array<std::uint32_t> numbers;
+    {
+        PointTable table(corners / 3);  // a closed mesh has half as many points as triangles
+        numbers = number_vertices(soup.positions, table);
+        positions = std::move(table.positions);
+    }
+    Array<std::uint32_t> point_of(positions.size(), no_index);
+    Array<std::uint32_t> counts(positions.size() + 2, 0);
+    surface.positions.reserve(positions.size());
+    if (soup.normals.empty())
+        surface.points = std::move(surface.vertices);
+    else
+        surface.points = surface.vertices;
+    for (std::uint32_t& corner : surface.points) {
+        const std::uint32_t number = numbers[corner];
         std::uint32_t& point = point_of[number];
         if (point == no_index) {
             point = static_cast<std::uint32_t>(surface.positions.size());
-            surface.positions.push_back(table.positions[number]);
+            surface.positions.push_back(positions[number]);
         }
-        surface.points[c] = point;
+        corner = point;
         ++counts[point + 2];
     }
+    numbers = {};
+    positions = {};
+    point_of = {};
     counts.resize(surface.positions.size() + 2);
     surface.fans = make_fans(std::move(counts), surface.points);
 }
