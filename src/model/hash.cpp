@@ -3,11 +3,6 @@
 #include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
-#if defined(__x86_64__) && __has_include(<xxh_x86dispatch.h>)
-#include <xxh_x86dispatch.h>  // the widest vectors that the processor has; the same values
-#else
-#include <xxhash.h>
-#endif
 
 #include <array>
 #include <cerrno>
@@ -16,6 +11,7 @@
 #include <vector>
 
 #include "model/file_handle.hpp"
+#include "model/xxh3.hpp"
 
 namespace rakelight {
 namespace {
