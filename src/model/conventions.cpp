@@ -125,8 +125,7 @@ std::string without_suffix(const std::string& name) {
 
 }  // namespace
 
-void apply_conventions(const std::string& importer, const aiScene& scene,
-                       const std::filesystem::path& file, Soup& soup) {
+void apply_conventions(const std::string& importer, Soup& soup) {
     ModelFacts& facts = soup.facts;
     facts.format = without_suffix(importer);
     facts.up = "+y";
@@ -143,12 +142,17 @@ void apply_conventions(const std::string& importer, const aiScene& scene,
         facts.mm_per_unit = found->mm_per_unit;
         facts.unit_reason = found->unit_reason;
     }
-    if (importer.find("FBX") != std::string::npos) {
-        facts.format = "FBX";
-        read_fbx_settings(scene, facts);
-    }
-    if (facts.format == "AMF") read_amf_unit(file, facts);
     soup.facet_normals = facts.format == "STL";
+}
+
+void apply_conventions(const std::string& importer, const aiScene& scene,
+                       const std::filesystem::path& file, Soup& soup) {
+    apply_conventions(importer, soup);
+    if (importer.find("FBX") != std::string::npos) {
+        soup.facts.format = "FBX";
+        read_fbx_settings(scene, soup.facts);
+    }
+    if (soup.facts.format == "AMF") read_amf_unit(file, soup.facts);
 }
 
 }  // namespace rakelight

@@ -13,6 +13,9 @@ namespace rakelight {
 /// Fills format, up, mm_per_unit and their reasons, as they are after what the importer did (it
 /// turns and scales some formats), and Soup::facet_normals.
 /// @param importer  the importer's name for itself, as aiImporterDesc::mName has it
+void apply_conventions(const std::string& importer, Soup& soup);
+
+/// The same, and what the file itself states that the importer passes on or drops.
 void apply_conventions(const std::string& importer, const aiScene& scene,
                        const std::filesystem::path& file, Soup& soup);
 

@@ -1,7 +1,6 @@
 #include <cmath>
 #include <numbers>
 
-#include "model/parallel.hpp"
 #include "model/surface.hpp"
 
 namespace rakelight {
@@ -31,6 +30,13 @@ double angle_of(double sine, double cosine) {
     return cosine < 0.0 ? std::numbers::pi - half_right : half_right;
 }
 
+}  // namespace
+
+glm::vec3 normal_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c) {
+    const glm::dvec3 area = glm::cross(b - a, c - b);
+    return glm::vec3(area * (1.0 / std::sqrt(glm::dot(area, area))));
+}
+
 Face face_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c) {
     const glm::dvec3 ab = b - a, bc = c - b, ca = a - c;
     const glm::dvec3 area = glm::cross(ab, bc);
@@ -41,19 +47,6 @@ Face face_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c) {
     const double at_c = std::max(0.0, std::numbers::pi - at_a - at_b);
     return {glm::vec3(area * (1.0 / length)),
             {static_cast<float>(at_a), static_cast<float>(at_b), static_cast<float>(at_c)}};
-}
-
-}  // namespace
-
-void measure_faces(const Soup& soup, Surface& surface) {
-    surface.faces.resize(surface.vertices.size() / 3);
-    parallel_chunks(surface.faces.size(), 1 << 14, [&](auto, std::size_t t, std::size_t last) {
-        for (; t < last; ++t) {
-            const std::uint32_t* corner = &surface.vertices[3 * t];
-            surface.faces[t] = face_of(soup.positions[corner[0]], soup.positions[corner[1]],
-                                       soup.positions[corner[2]]);
-        }
-    });
 }
 
 }  // namespace rakelight

@@ -43,8 +43,9 @@ std::vector<std::atomic<std::int64_t>> vote(const Soup& soup, const Surface& sur
         for (; t < last; ++t) {
             if (surface.pieces[t] != piece) votes[piece] += std::exchange(sum, 0);
             piece = surface.pieces[t];
+            const glm::vec3 face = surface.normal(t);
             for (std::size_t c = 3 * t; c < 3 * t + 3; ++c) {
-                const double s = side(soup.normals[surface.vertices[c]], surface.faces[t].normal);
+                const double s = side(soup.normals[surface.vertices[c]], face);
                 sum += (s > 0.0) - (s < 0.0);
             }
         }
@@ -65,7 +66,7 @@ FileNormals judge_file_normals(const Soup& soup, const Surface& surface) {
     for_shaded_triangles(surface, [&](std::size_t t, std::size_t last) {
         std::uint64_t count = 0;
         for (; t < last; ++t) {
-            const glm::vec3 face = own.signs[surface.pieces[t]] * surface.faces[t].normal;
+            const glm::vec3 face = own.signs[surface.pieces[t]] * surface.normal(t);
             for (std::size_t c = 3 * t; c < 3 * t + 3; ++c) {
                 const glm::vec3 normal = soup.normals[surface.vertices[c]];
                 own.sound[c] = is_direction(normal) && side(normal, face) >= 0.0;

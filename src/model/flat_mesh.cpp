@@ -127,13 +127,15 @@ FlatMesh build_flat_mesh(Soup&& soup, NormalSource normals, double crease_deg) {
     facts.triangles_in_file = soup.indices.size() / 3;
     Surface surface = sort_triangles(soup, facts);
     if (surface.parts.empty()) refuse_empty(facts);
-    // Neither needs the other: welding, which takes one thread, leaves the others to the faces.
-    parallel_chunks(2, 1, [&](std::size_t which, auto, auto) {
-        which == 0 ? weld(soup, surface) : measure_faces(soup, surface);
-    });
+    // Each array goes as soon as nobody reads it: the largest models would not fit otherwise.
+    soup.indices = {};
+    weld(soup, surface);
+    soup.positions = {};
     mend_windings(surface, facts);
-    Shaded shaded = shade(soup, surface, normals, crease_deg, facts);
-    FlatMesh mesh = flatten(std::move(shaded), surface.parts);
+    const std::vector<PartRange> parts = surface.parts;
+    Shaded shaded = shade(std::move(soup), std::move(surface), normals, crease_deg, facts);
+    surface = {};
+    FlatMesh mesh = flatten(std::move(shaded), parts);
     warn(facts);
     mesh.facts = std::move(facts);
     return mesh;

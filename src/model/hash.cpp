@@ -3,7 +3,6 @@
 #include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
-#include <xxhash.h>
 
 #include <array>
 #include <cerrno>
@@ -12,6 +11,7 @@
 #include <vector>
 
 #include "model/file_handle.hpp"
+#include "model/xxh3.hpp"
 
 namespace rakelight {
 namespace {

@@ -9,10 +9,12 @@
 #include <assimp/Importer.hpp>
 #include <cctype>
 #include <new>
+#include <optional>
 #include <string_view>
 
 #include "error.hpp"
 #include "model/conventions.hpp"
+#include "model/plain_readers.hpp"
 
 namespace rakelight {
 namespace {
@@ -235,7 +237,12 @@ std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
 
 }  // namespace
 
-Soup read_soup(const fs::path& file, RecordingIo& io) {
+Soup read_soup(const fs::path& file, RecordingIo& io, NormalSource normals) {
+    if (std::optional<Soup> soup = read_plain_format(file, io, normals)) return std::move(*soup);
+    return read_with_importer(file, io);
+}
+
+Soup read_with_importer(const fs::path& file, RecordingIo& io) {
     // Never deleted: it would delete the io with it, and to tear a large scene down takes longer
     // than to end the process, which comes next.
     Assimp::Importer& importer = *new Assimp::Importer();

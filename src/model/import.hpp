@@ -1,16 +1,22 @@
 #pragma once
-// Reading a model file with Assimp. Runs in the child process only. Private to model/.
+// Reading a model file: by a reader of our own where it is of a plain format, else with Assimp. Runs in the child process only. Private to model/.
 
 #include <filesystem>
 
 #include "model/recording_io.hpp"
 #include "model/soup.hpp"
+#include "scene/scene.hpp"
 
 namespace rakelight {
+
+/// Reads the file by a reader of our own if that can, else with the importer.
+/// @param normals  the file's own are left out where nobody will ask for them
+/// Throws as read_with_importer does.
+Soup read_soup(const std::filesystem::path& file, RecordingIo& io, NormalSource normals);
 
 /// Reads all triangles of the file with the transforms of their nodes applied.
 /// Throws Error(bad_model), without the file's name, when the extension is not known or the
 /// importer refuses the file; std::bad_alloc when memory runs out.
-Soup read_soup(const std::filesystem::path& file, RecordingIo& io);
+Soup read_with_importer(const std::filesystem::path& file, RecordingIo& io);
 
 }  // namespace rakelight

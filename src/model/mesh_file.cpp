@@ -3,7 +3,6 @@
 #include <sys/mman.h>
 #include <sys/stat.h>
 #include <unistd.h>
-#include <xxhash.h>
 
 #include <algorithm>
 #include <atomic>
@@ -14,6 +13,7 @@
 #include <system_error>
 
 #include "model/facts_json.hpp"
+#include "model/xxh3.hpp"
 #include "model/parallel.hpp"
 
 namespace rakelight {
@@ -34,7 +34,7 @@ struct FileHeader {
     std::uint32_t byte_order = byte_order_mark;
     std::uint64_t file_size = 0;
     Section json, vertices, indices, clusters;
-    std::array<std::uint64_t, 3> checksums{};  ///< XXH3-64 of vertices, indices, clusters
+    std::array<std::uint64_t, 3> checksums{};  ///< of vertices, indices, clusters
     std::uint64_t header_checksum = 0;  ///< of this header with 0 here, continued over the JSON
 };
 static_assert(sizeof(FileHeader) == 120);
@@ -45,9 +45,26 @@ std::uint64_t header_checksum(FileHeader header, std::string_view json) {
     return XXH3_64bits_withSeed(json.data(), json.size(), seed);
 }
 
+// Bytes that one core's cache holds, so that what is done with them besides costs little.
+constexpr std::size_t block_bytes = 1 << 18;
+
+/// XXH3-64 of the list of XXH3-64 of every block, so that threads share the work.
+/// @param visit  called with each block, a span, by any thread
+template <class T, class Visit>
+std::uint64_t checksum(std::span<const T> values, const Visit& visit) {
+    constexpr std::size_t block = block_bytes / sizeof(T);
+    std::vector<std::uint64_t> hashes(chunk_count(values.size(), block));
+    parallel_chunks(values.size(), block, [&](std::size_t number, std::size_t i, std::size_t last) {
+        const std::span<const T> part = values.subspan(i, last - i);
+        hashes[number] = XXH3_64bits(part.data(), part.size_bytes());
+        visit(part);
+    });
+    return XXH3_64bits(hashes.data(), hashes.size() * sizeof hashes[0]);
+}
+
 template <class T>
 std::uint64_t checksum(std::span<const T> values) {
-    return XXH3_64bits(values.data(), values.size_bytes());
+    return checksum(values, [](const auto&) {});
 }
 
 Section place(std::uint64_t& end, std::uint64_t count, std::uint64_t element_size) {
@@ -109,19 +126,36 @@ bool read_header(Mesh::Mapping& mapping, FileHeader& header) {
     return true;
 }
 
+/// Whether all are less than `count`. Up to 2^31 the subtraction goes below zero, seen at the top
+/// bit, for what is not less, and what would come around again has that bit itself: two operations
+/// that every processor does on many numbers at once, which is not so for comparing.
+bool all_less(std::span<const std::uint32_t> values, std::size_t count) {
+    constexpr std::uint32_t top = 0x80000000;
+    if (count == 0 || count > top)
+        return std::all_of(values.begin(), values.end(), [&](auto v) { return v < count; });
+    const auto last = static_cast<std::uint32_t>(count - 1);
+    std::uint32_t bits = 0;
+    for (const std::uint32_t v : values) bits |= v | (last - v);
+    return (bits & top) == 0;
+}
+
+/// Whether the checksum is right and all indices are less than `vertices`.
+bool indices_sound(std::span<const std::uint32_t> indices, std::size_t vertices,
+                   std::uint64_t expected) {
+    std::atomic<bool> sound{true};
+    const std::uint64_t found = checksum(indices, [&](const auto& block) {
+        if (!all_less(block, vertices)) sound = false;
+    });
+    return found == expected && sound;
+}
+
 bool read_sections(Mesh::Mapping& mapping, const FileHeader& header) {
     return view(mapping, header.vertices, mapping.vertices) &&
            view(mapping, header.indices, mapping.indices) &&
            view(mapping, header.clusters, mapping.clusters) &&
            checksum(mapping.vertices) == header.checksums[0] &&
-           checksum(mapping.indices) == header.checksums[1] &&
+           indices_sound(mapping.indices, mapping.vertices.size(), header.checksums[1]) &&
            checksum(mapping.clusters) == header.checksums[2];
-}
-
-bool indices_in_range(const Mesh::Mapping& mapping) {
-    std::uint32_t largest = 0;
-    for (const std::uint32_t index : mapping.indices) largest = std::max(largest, index);
-    return mapping.indices.empty() || largest < mapping.vertices.size();
 }
 
 /// Whether the runs lie one after the other without gaps and cover all triangles.
@@ -144,7 +178,7 @@ bool is_finite(const Bounds& b) {
 
 bool is_sound(const Mesh::Mapping& mapping) {
     const std::uint64_t triangles = mapping.indices.size() / 3;
-    return mapping.indices.size() % 3 == 0 && triangles > 0 && indices_in_range(mapping) &&
+    return mapping.indices.size() % 3 == 0 && triangles > 0 &&
            covers(mapping.parts, triangles, triangles) &&
            covers(mapping.clusters, triangles, most_triangles_in_cluster) &&
            is_finite(mapping.bounds) &&

@@ -38,11 +38,34 @@ Code encode_on_side(glm::dvec3 normal, glm::dvec3 face) {
     return glm::dot(decode_octahedral(code), face) > 0.0 ? code : encode_octahedral(face);
 }
 
+/// The faces of a run of triangles, made in one go; others are made when they are asked for. A point
+/// is numbered by its first use and triangles lie in spatial order, so that nearly all faces at a
+/// run of points are of the run of triangles where those are first used.
+class NearbyFaces {
+public:
+    NearbyFaces(const Surface& surface, std::size_t first, std::size_t last)
+        : surface_(surface), first_(first) {
+        faces_.resize(last - first);
+        for (std::size_t i = 0; i < faces_.size(); ++i) faces_[i] = surface.face(first + i);
+    }
+
+    Face operator[](std::size_t triangle) const {
+        const std::size_t i = triangle - first_;  // large where triangle is less
+        return i < faces_.size() ? faces_[i] : surface_.face(triangle);
+    }
+
+private:
+    const Surface& surface_;
+    std::size_t first_;
+    Array<Face> faces_;
+};
+
 /// Works out the normals of the corners on one point after the other. One per thread.
 class PointShader {
 public:
-    PointShader(const Soup& soup, const Surface& surface, const FileNormals& own, double crease_deg)
-        : soup_(soup), surface_(surface), own_(own) {
+    PointShader(const Soup& soup, const Surface& surface, const FileNormals& own,
+                const NearbyFaces& faces, double crease_deg)
+        : soup_(soup), surface_(surface), own_(own), faces_(faces) {
         const double crease = std::min(crease_deg, 180.0) * std::numbers::pi / 180.0;
         crease_cosine_ = std::cos(crease) - cosine_slack;
         half_crease_cosine_ = std::cos(crease / 2.0) + cosine_slack;
@@ -53,6 +76,14 @@ public:
         const std::uint32_t first = surface_.fans.first[point];
         corners_ = {&surface_.fans.corners[first], surface_.fans.first[point + 1] - first};
         codes_.resize(corners_.size());
+        normals_.resize(corners_.size());
+        weighted_.resize(corners_.size());
+        for (std::size_t i = 0; i < corners_.size(); ++i) {
+            const std::uint32_t triangle = corners_[i] / 3;
+            const Face face = faces_[triangle];
+            normals_[i] = glm::dvec3(face.normal);
+            weighted_[i] = double{face.angles[corners_[i] - 3 * triangle]} * normals_[i];
+        }
         bool make = !own_.any();
         for (const std::uint32_t c : corners_) make = make || own_.sound[c] == 0;
         if (make) make_normals();
@@ -61,11 +92,7 @@ public:
     }
 
 private:
-    glm::dvec3 face(std::size_t i) const { return surface_.faces[corners_[i] / 3].normal; }
-
-    glm::dvec3 weighted_face(std::size_t i) const {
-        return double{surface_.faces[corners_[i] / 3].angles[corners_[i] % 3]} * face(i);
-    }
+    const glm::dvec3& face(std::size_t i) const { return normals_[i]; }
 
     void take_own_normals() {
         for (std::size_t i = 0; i < corners_.size(); ++i) {
@@ -81,7 +108,7 @@ private:
         if (make_one_normal()) return;
         group_corners();
         sums_.assign(corners_.size(), glm::dvec3(0.0));
-        for (std::size_t i = 0; i < corners_.size(); ++i) sums_[group(i)] += weighted_face(i);
+        for (std::size_t i = 0; i < corners_.size(); ++i) sums_[group(i)] += weighted_[i];
         for (std::size_t i = 0; i < corners_.size(); ++i) {
             const glm::dvec3 sum = sums_[group(i)];
             const double length = glm::length(sum);
@@ -95,7 +122,7 @@ private:
     // crease angle: one group, and no need to look at edges. This is most points of most models.
     bool make_one_normal() {
         glm::dvec3 sum(0.0);
-        for (std::size_t i = 0; i < corners_.size(); ++i) sum += weighted_face(i);
+        for (std::size_t i = 0; i < corners_.size(); ++i) sum += weighted_[i];
         const double length = glm::length(sum);
         if (length < 1e-6) return false;
         sum /= length;
@@ -142,7 +169,9 @@ private:
     const FileNormals& own_;
     double crease_cosine_ = 0.0;
     double half_crease_cosine_ = 0.0;
+    const NearbyFaces& faces_;
     std::span<const std::uint32_t> corners_;
+    std::vector<glm::dvec3> normals_, weighted_;  // of the faces at the corners; by their angles
     std::vector<Code> codes_;
     std::vector<std::size_t> parents_;
     std::vector<std::uint64_t> keys_;
@@ -165,6 +194,8 @@ public:
 private:
     static constexpr std::size_t few = 32;
 
+    static std::uint32_t bits(Code code) { return std::bit_cast<std::uint32_t>(code); }
+
     std::uint32_t add(glm::vec3 p, Code code) {
         vertices_.push_back({{p.x, p.y, p.z}, code});
         return static_cast<std::uint32_t>(vertices_.size() - 1);
@@ -174,7 +205,7 @@ private:
                    const std::vector<Code>& codes, Array<std::uint32_t>& indices) {
         for (std::size_t i = 0; i < codes.size(); ++i) {
             std::size_t j = 0;
-            while (codes[j] != codes[i]) ++j;
+            while (bits(codes[j]) != bits(codes[i])) ++j;
             indices[corners[i]] = j == i ? add(position, codes[i]) : indices[corners[j]];
         }
     }
@@ -183,7 +214,7 @@ private:
                     const std::vector<Code>& codes, Array<std::uint32_t>& indices) {
         order_.clear();
         for (std::size_t i = 0; i < codes.size(); ++i)
-            order_.push_back((std::uint64_t{std::bit_cast<std::uint32_t>(codes[i])} << 32) | i);
+            order_.push_back((std::uint64_t{bits(codes[i])} << 32) | i);
         std::sort(order_.begin(), order_.end());
         std::uint32_t vertex = 0;
         for (std::size_t k = 0; k < order_.size(); ++k) {
@@ -210,7 +241,7 @@ void describe(const FileNormals& own, ModelFacts& facts) {
 
 }  // namespace
 
-Shaded shade(const Soup& soup, const Surface& surface, NormalSource source, double crease_deg,
+Shaded shade(Soup&& soup, Surface&& surface, NormalSource source, double crease_deg,
              ModelFacts& facts) {
     const bool use_own =
         !soup.normals.empty() && (source == NormalSource::file ||
@@ -224,7 +255,12 @@ Shaded shade(const Soup& soup, const Surface& surface, NormalSource source, doub
     Shaded shaded;
     shaded.indices.resize(surface.points.size());
     parallel_chunks(points, points_per_chunk, [&](auto chunk, std::size_t p, std::size_t last) {
-        PointShader shader(soup, surface, own, crease_deg);
+        const auto first_use = [&](std::size_t point) {
+            return point < points ? surface.fans.corners[surface.fans.first[point]] / 3
+                                  : surface.triangle_count();
+        };
+        const NearbyFaces faces(surface, first_use(p), first_use(last));
+        PointShader shader(soup, surface, own, faces, crease_deg);
         Array<Vertex> vertices;
         vertices.reserve(last - p);
         VertexSharer sharer(vertices);
@@ -237,11 +273,20 @@ Shaded shade(const Soup& soup, const Surface& surface, NormalSource source, doub
         chunks[chunk] = std::move(vertices);
     });
 
+    surface.fans = {};
+    surface.positions = {};
+    surface.vertices = {};
+    soup.normals = {};
+
     // Indices count from the chunk's first vertex so far.
+    std::size_t vertices = 0;
+    for (const Array<Vertex>& chunk : chunks) vertices += chunk.size();
+    shaded.vertices.reserve(vertices);
     std::vector<std::uint32_t> first_vertex;
-    for (const Array<Vertex>& chunk : chunks) {
+    for (Array<Vertex>& chunk : chunks) {
         first_vertex.push_back(static_cast<std::uint32_t>(shaded.vertices.size()));
         shaded.vertices.insert(shaded.vertices.end(), chunk.begin(), chunk.end());
+        chunk = {};
     }
     parallel_chunks(shaded.indices.size(), 1 << 16, [&](auto, std::size_t c, std::size_t last) {
         for (; c < last; ++c)

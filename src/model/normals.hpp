@@ -13,8 +13,10 @@ struct Shaded {
 
 /// Gives every corner a normal that is on the side of its triangle's winding, and shares vertices
 /// whose point and normal code agree. Fills `normals` and `broken_normals` in the facts.
+/// The surface's points are read to the last; all else of it and of the soup is used up before the
+/// result is put together.
 /// @param crease_deg  made normals only: faces that meet at more than this stay sharp
-Shaded shade(const Soup& soup, const Surface& surface, NormalSource source, double crease_deg,
+Shaded shade(Soup&& soup, Surface&& surface, NormalSource source, double crease_deg,
              ModelFacts& facts);
 
 }  // namespace rakelight

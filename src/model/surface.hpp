@@ -21,17 +21,31 @@ struct Face {
     std::array<float, 3> angles;  ///< at the three corners, radians
 };
 
+/// Of a triangle with an area. The angles are off by less than 5e-8.
+Face face_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c);
+/// The same normal without the angles.
+glm::vec3 normal_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c);
+
 struct Surface {
-    Array<std::uint32_t> vertices;  ///< per corner: index into the soup's vertices
+    Array<std::uint32_t> vertices;  ///< per corner: index into the soup's vertices, for its normals;
+                                    ///< empty once points are known where the soup has no normals
     Array<std::uint32_t> points;    ///< per corner: index into positions
     Array<glm::vec3> positions;     ///< no two are equal; in the order of their first use
     std::vector<PartRange> parts;   ///< none is empty
     Fans fans;
-    Array<Face> faces;            ///< per triangle
     Array<std::uint32_t> pieces;  ///< per triangle: which piece of manifold surface it is of
     std::uint32_t piece_count = 0;
 
     std::size_t triangle_count() const { return points.size() / 3; }
+    /// Made anew each time: to keep them takes more memory than the mesh itself.
+    Face face(std::size_t triangle) const {
+        const std::uint32_t* corner = &points[3 * triangle];
+        return face_of(positions[corner[0]], positions[corner[1]], positions[corner[2]]);
+    }
+    glm::vec3 normal(std::size_t triangle) const {
+        const std::uint32_t* corner = &points[3 * triangle];
+        return normal_of(positions[corner[0]], positions[corner[1]], positions[corner[2]]);
+    }
 };
 
 /// Drops triangles that are not finite or have no area (counted in the facts) and puts those of
@@ -39,10 +53,8 @@ struct Surface {
 /// `parts`.
 Surface sort_triangles(const Soup& soup, ModelFacts& facts);
 
-/// Fills `faces`.
-void measure_faces(const Soup& soup, Surface& surface);
-
-/// Welds corners whose positions are equal (0 and -0 are). Fills `points`, `positions`, `fans`.
+/// Welds corners whose positions are equal (0 and -0 are). Fills `points`, `positions`, `fans`; the
+/// soup's positions are not needed any more.
 void weld(const Soup& soup, Surface& surface);
 
 /// Makes the windings agree across every edge that has two triangles, turning the minority of each

@@ -1,64 +1,11 @@
 #include <algorithm>
 #include <array>
-#include <bit>
 
+#include "model/point_table.hpp"
 #include "model/surface.hpp"
 
 namespace rakelight {
 namespace {
-
-std::uint64_t hash_of(glm::vec3 p) {
-    std::uint64_t h = (std::uint64_t{std::bit_cast<std::uint32_t>(p.x)} << 32) |
-                      std::bit_cast<std::uint32_t>(p.y);
-    h *= 0x9E3779B97F4A7C15;  // the golden ratio, as in Knuth's multiplicative hashing
-    h ^= h >> 29;
-    h = (h ^ std::bit_cast<std::uint32_t>(p.z)) * 0xC2B2AE3D27D4EB4F;
-    return h ^ (h >> 32);
-}
-
-/// Positions and their numbers: open addressing, at most half full. A slot keeps half of the hash
-/// beside the number, so that a miss rarely touches the positions.
-class PointTable {
-public:
-    explicit PointTable(std::size_t slots) {
-        slots_.assign(std::bit_ceil(std::max<std::size_t>(slots, 1024)), empty);
-    }
-
-    void prefetch(std::uint64_t hash) const {
-        __builtin_prefetch(&slots_[hash & (slots_.size() - 1)], 1);
-    }
-
-    std::uint32_t number_of(glm::vec3 p, std::uint64_t hash) {
-        std::size_t at = hash & (slots_.size() - 1);
-        for (; slots_[at] != empty; at = (at + 1) & (slots_.size() - 1)) {
-            const auto number = static_cast<std::uint32_t>(slots_[at]);
-            if (slots_[at] >> 32 == hash >> 32 && positions[number] == p) return number;
-        }
-        const auto number = static_cast<std::uint32_t>(positions.size());
-        positions.push_back(p);
-        slots_[at] = (hash >> 32 << 32) | number;
-        if (2 * positions.size() > slots_.size()) grow();
-        return number;
-    }
-
-    Array<glm::vec3> positions;
-
-private:
-    // No point has this number: there are fewer than 2^32 corners.
-    static constexpr std::uint64_t empty = ~std::uint64_t{0};
-
-    void grow() {
-        slots_.assign(4 * slots_.size(), empty);
-        for (std::uint32_t number = 0; number < positions.size(); ++number) {
-            const std::uint64_t hash = hash_of(positions[number]);
-            std::size_t at = hash & (slots_.size() - 1);
-            while (slots_[at] != empty) at = (at + 1) & (slots_.size() - 1);
-            slots_[at] = (hash >> 32 << 32) | number;
-        }
-    }
-
-    Array<std::uint64_t> slots_;
-};
 
 /// Per vertex of the soup the number of its position in the table. Vertices go through in blocks,
 /// whose slots are on their way from memory while the block before is looked up.
@@ -98,22 +45,33 @@ Fans make_fans(Array<std::uint32_t>&& counts, const Array<std::uint32_t>& points
 
 void weld(const Soup& soup, Surface& surface) {
     const std::size_t corners = surface.vertices.size();
-    PointTable table(corners / 3);  // a closed mesh has half as many points as triangles
-    const Array<std::uint32_t> numbers = number_vertices(soup.positions, table);
-    Array<std::uint32_t> point_of(table.positions.size(), no_index);
-    Array<std::uint32_t> counts(table.positions.size() + 2, 0);
-    surface.positions.reserve(table.positions.size());
-    surface.points.resize(corners);
-    for (std::size_t c = 0; c < corners; ++c) {
-        const std::uint32_t number = numbers[surface.vertices[c]];
+    Array<glm::vec3> positions;
+    Array<std::uint32_t> numbers;
+    {
+        PointTable table(corners / 3);  // a closed mesh has half as many points as triangles
+        numbers = number_vertices(soup.positions, table);
+        positions = std::move(table.positions);
+    }
+    Array<std::uint32_t> point_of(positions.size(), no_index);
+    Array<std::uint32_t> counts(positions.size() + 2, 0);
+    surface.positions.reserve(positions.size());
+    if (soup.normals.empty())
+        surface.points = std::move(surface.vertices);
+    else
+        surface.points = surface.vertices;
+    for (std::uint32_t& corner : surface.points) {
+        const std::uint32_t number = numbers[corner];
         std::uint32_t& point = point_of[number];
         if (point == no_index) {
             point = static_cast<std::uint32_t>(surface.positions.size());
-            surface.positions.push_back(table.positions[number]);
+            surface.positions.push_back(positions[number]);
         }
-        surface.points[c] = point;
+        corner = point;
         ++counts[point + 2];
     }
+    numbers = {};
+    positions = {};
+    point_of = {};
     counts.resize(surface.positions.size() + 2);
     surface.fans = make_fans(std::move(counts), surface.points);
 }

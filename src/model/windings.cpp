@@ -228,11 +228,9 @@ std::uint64_t turn_triangles(Surface& surface, const Pieces& pieces) {
         if (!pieces.is_turned(surface, t)) continue;
         ++count;
         std::swap(surface.points[3 * std::size_t{t} + 1], surface.points[3 * std::size_t{t} + 2]);
+        if (surface.vertices.empty()) continue;
         std::swap(surface.vertices[3 * std::size_t{t} + 1],
                   surface.vertices[3 * std::size_t{t} + 2]);
-        Face& face = surface.faces[t];
-        face.normal = -face.normal;
-        std::swap(face.angles[1], face.angles[2]);
     }
     for (std::uint32_t& corner : surface.fans.corners)  // 0 stays, 1 and 2 swap
         if (corner % 3 != 0 && pieces.is_turned(surface, corner / 3))

@@ -161,18 +161,17 @@ TEST_CASE("angles of faces keep their stated error") {
     std::uniform_real_distribution<float> at(-1.0f, 1.0f);
     for (std::uint32_t i = 0; i < 3 * 20'000; ++i) {
         soup.positions.emplace_back(at(random), at(random), at(random));
-        surface.vertices.push_back(i);
+        surface.points.push_back(i);
     }
-    measure_faces(soup, surface);
-    const Array<Face>& faces = surface.faces;
+    surface.positions = soup.positions;
     double worst = 0.0;
-    for (std::size_t t = 0; t < faces.size(); ++t)
+    for (std::size_t t = 0; t < surface.triangle_count(); ++t)
         for (std::size_t k = 0; k < 3; ++k) {
             const glm::dvec3 p(soup.positions[3 * t + k]);
             const glm::dvec3 q(soup.positions[3 * t + (k + 1) % 3]);
             const glm::dvec3 r(soup.positions[3 * t + (k + 2) % 3]);
             worst =
-                std::max(worst, std::abs(angle_between(q - p, r - p) - double{faces[t].angles[k]}));
+                std::max(worst, std::abs(angle_between(q - p, r - p) - double{surface.face(t).angles[k]}));
         }
     // Two errors of 2.1e-8 add up in the third angle; a float near pi is off by up to 1.2e-7.
     CHECK(worst < 2 * 2.1e-8 + 1.2e-7);

@@ -1,0 +1,65 @@
+#include "model/plain_readers.hpp"
+
+#include <algorithm>
+#include <cctype>
+#include <system_error>
+
+#include "error.hpp"
+#include "model/conventions.hpp"
+#include "model/text_scan.hpp"
+
+namespace rakelight {
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string lower_extension(const fs::path& file) {
+    std::string text = file.extension().string();
+    std::transform(text.begin(), text.end(), text.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return text;
+}
+
+}  // namespace
+
+std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io, NormalSource normals) {
+    const std::string extension = lower_extension(file);
+    if (extension != ".stl" && extension != ".ply" && extension != ".obj") return std::nullopt;
+    try {
+        const MappedFile mapped(file);
+        Soup soup;
+        if (extension == ".stl") {
+            soup = read_stl(mapped, normals);
+            apply_conventions("Stereolithography", soup);
+        } else if (extension == ".ply") {
+            soup = read_ply(mapped, normals);
+            apply_conventions("Stanford Polygon Library", soup);
+        } else {
+            soup = read_obj(mapped, file, io, normals);
+            apply_conventions("Wavefront Object", soup);
+        }
+        return soup;
+    } catch (const Unfamiliar&) {
+        return std::nullopt;
+    } catch (const std::system_error&) {
+        return std::nullopt;  // the importer will say why
+    }
+}
+
+void refuse_index(std::int64_t index, std::uint64_t vertices, int first) {
+    throw Error(ExitCode::bad_model,
+                "a face names vertex " + std::to_string(index) + " of " + std::to_string(vertices) +
+                    " (counted from " + std::to_string(first) +
+                    "); expected a sound file; export the model again");
+}
+
+void check_count(std::uint64_t vertices, std::uint64_t triangles) {
+    constexpr std::uint64_t most = 0xFFFFFFF0;
+    if (vertices <= most && 3 * triangles <= most) return;
+    throw Error(ExitCode::bad_model, "it has " + std::to_string(vertices) + " vertices and " +
+                                         std::to_string(triangles) + " faces; expected at most " +
+                                         std::to_string(most) + " and " +
+                                         std::to_string(most / 3) + "; simplify the model");
+}
+
+}  // namespace rakelight
