@@ -3,6 +3,7 @@
 
 #include <optional>
 
+#include "render/curvature_compute.hpp"
 #include "render/maps.hpp"
 
 namespace rakelight {
@@ -13,7 +14,7 @@ public:
     /// that a depth step runs through.
     /// @param scale_mm  on the blank, > 0
     Texture draw(double scale_mm, const Camera& camera, const ImageGrid& grid, const WorkArea& area,
-                 const PixelMaps& maps);
+                 const PixelMaps& maps, ShaderKind kind);
 
 private:
     struct Programs {
@@ -23,6 +24,7 @@ private:
         explicit Programs(const std::string& defines);
     };
 
+    CurvaturePassCompute compute_;
     VertexArray empty_;
     Buffer block_;
     std::optional<Programs> parallel_;

@@ -82,7 +82,10 @@ BlankBox projected_box(const Cluster& cluster, const Camera& camera) {
     return box;
 }
 
-GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used) {
+GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used)
+    : vertex_count_(static_cast<std::uint32_t>(mesh.vertices().size())),
+      triangle_count_(static_cast<std::uint32_t>(mesh.indices().size() / 3)) {
+    for (const auto& part : mesh.parts()) part_starts_.push_back(part.first_triangle);
     for (const auto& cluster : mesh.clusters()) {
         const std::uint32_t part = part_of(mesh, cluster);
         if (!used[part]) continue;
@@ -102,6 +105,15 @@ GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used) {
     glEnableVertexAttribArray(0);
     glEnableVertexAttribArray(1);
     check_gl("uploading the mesh");
+}
+
+std::vector<TriangleRun> GpuMesh::runs_within(const Camera& camera, const BlankBox& box) const {
+    std::vector<TriangleRun> runs;
+    for (const auto& cluster : clusters_) {
+        if (!overlap(projected_box(cluster, camera), box)) continue;
+        runs.push_back({cluster.first_triangle, cluster.triangle_count});
+    }
+    return runs;
 }
 
 std::vector<std::size_t> GpuMesh::near_first(const Camera& camera, const BlankBox& box) const {

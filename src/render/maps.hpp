@@ -6,6 +6,12 @@
 
 namespace rakelight {
 
+/// What kind of shader a step is done in. Compute falls back to the base where it cannot be had.
+enum class ShaderKind {
+    fragment,  ///< the base, OpenGL 4.1
+    compute,   ///< OpenGL 4.3
+};
+
 /// Pixel-level maps of one picture, all of the work area's size.
 struct PixelMaps {
     Texture lift;             ///< R32F, mm over the floor; 0 where nothing is

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
+#include <span>
 
 #include "error.hpp"
 #include "image/row_bands.hpp"
@@ -13,6 +14,7 @@
 #include "render/gbuffer.hpp"
 #include "render/occlusion.hpp"
 #include "render/occlusion_processor.hpp"
+#include "render/read_back.hpp"
 #include "render/subject_area.hpp"
 
 namespace rakelight {
@@ -39,9 +41,9 @@ private:
 
 // The maps of a work area in memory, rows from the top.
 struct ReadMaps {
-    std::vector<float> lift_mm;
-    std::vector<float> normal_coverage;
-    std::vector<float> lift_range_mm;
+    std::span<const float> lift_mm;
+    std::span<const float> normal_coverage;
+    std::span<const float> lift_range_mm;
     int width = 0;
     int height = 0;
 
@@ -50,21 +52,20 @@ struct ReadMaps {
     }
 };
 
-std::vector<float> read_map(const Texture& texture, GLenum format, int channels) {
-    const Framebuffer source({{&texture}}, nullptr);
-    const auto count = static_cast<std::size_t>(texture.width()) * texture.height() * channels;
-    std::vector<float> values(count);
-    source.read(0, format, texture.width(), texture.height(), values.data());
-    return values;
+std::span<const float> read_values(ReadBack& read_back, const Texture& texture) {
+    return read_back.finish(read_back.start(texture, GL_RED));
 }
 
-std::vector<float> read_values(const Texture& texture) {
-    return read_map(texture, GL_RED, 1);
+std::vector<float> copy_of(std::span<const float> values) {
+    return {values.begin(), values.end()};
 }
 
-ReadMaps read_maps(const PixelMaps& maps) {
-    return {read_values(maps.lift), read_map(maps.normal_coverage, GL_RGBA, 4),
-            read_map(maps.lift_range, GL_RG, 2), maps.lift.width(), maps.lift.height()};
+ReadMaps read_maps(ReadBack& read_back, const PixelMaps& maps) {
+    const std::size_t lift = read_back.start(maps.lift, GL_RED);
+    const std::size_t normal_coverage = read_back.start(maps.normal_coverage, GL_RGBA);
+    const std::size_t lift_range = read_back.start(maps.lift_range, GL_RG);
+    return {read_back.finish(lift), read_back.finish(normal_coverage), read_back.finish(lift_range),
+            maps.lift.width(), maps.lift.height()};
 }
 
 // Calls put(index in the map, index in the picture) for every pixel that both have, from several
@@ -84,7 +85,7 @@ void scatter(const PixelRect& rect, const ImageGrid& grid, Put put) {
     });
 }
 
-Plane plane_from(const std::vector<float>& map, const PixelRect& rect, const ImageGrid& grid,
+Plane plane_from(std::span<const float> map, const PixelRect& rect, const ImageGrid& grid,
                  float fill) {
     Plane plane(grid.width, grid.height, fill);
     scatter(rect, grid, [&](std::size_t from, std::size_t to) { plane.values[to] = map[from]; });
@@ -120,13 +121,14 @@ void place_surface(const ReadMaps& maps, const WorkArea& area, const ImageGrid& 
     });
 }
 
-void place_extras(const GBufferExtras& extras, const WorkArea& area, const ImageGrid& grid,
-                  RenderedPlanes& planes) {
+void place_extras(ReadBack& read_back, const GBufferExtras& extras, const WorkArea& area,
+                  const ImageGrid& grid, RenderedPlanes& planes) {
     if (extras.contour) {
-        planes.contour = plane_from(read_values(*extras.contour), area.rect, grid, 0.0F);
+        planes.contour = plane_from(read_values(read_back, *extras.contour), area.rect, grid, 0.0F);
     }
     for (std::size_t i = 0; i < extras.masks.size(); ++i) {
-        planes.masks[i] = plane_from(read_values(extras.masks[i]), area.rect, grid, 0.0F);
+        planes.masks[i] =
+            plane_from(read_values(read_back, extras.masks[i]), area.rect, grid, 0.0F);
     }
 }
 
@@ -157,12 +159,19 @@ struct Renderer::Parts {
         return device == PassDevice::processor || (device == PassDevice::automatic && software);
     }
 
+    ShaderKind kind(PassDevice device) const {
+        const bool compute =
+            device == PassDevice::compute || (device == PassDevice::automatic && !software);
+        return compute ? ShaderKind::compute : ShaderKind::fragment;
+    }
+
     int max_px;
     bool software;
     std::optional<GpuMesh> mesh;
     GBuffer gbuffer;
     OcclusionPassGpu occlusion;
     CurvaturePassGpu curvature;
+    ReadBack read_back;
 };
 
 /// One picture on its way: what its passes work on.
@@ -198,8 +207,9 @@ Plane Renderer::occlusion(const Picture& picture) {
         open =
             occlusion_on_processor(walk, reach_mm, request.camera, request.grid, area, read.view());
     } else {
-        open = read_values(
-            parts_->occlusion.draw(walk, reach_mm, request.camera, request.grid, area, maps));
+        open = copy_of(read_values(
+            parts_->read_back, parts_->occlusion.draw(walk, reach_mm, request.camera, request.grid,
+                                                      area, maps, parts_->kind(request.device))));
     }
     blend_mixed_pixels(read.view(), mixed, open);
     return plane_from(open, area.rect, request.grid, 1.0F);
@@ -213,8 +223,9 @@ Plane Renderer::curvature(const Picture& picture) {
         curved = curvature_on_processor(scale_mm, request.camera, request.grid, area, read.view(),
                                         mixed);
     } else {
-        curved =
-            read_values(parts_->curvature.draw(scale_mm, request.camera, request.grid, area, maps));
+        curved = copy_of(read_values(
+            parts_->read_back, parts_->curvature.draw(scale_mm, request.camera, request.grid, area,
+                                                      maps, parts_->kind(request.device))));
     }
     blend_mixed_pixels(read.view(), mixed, curved);
     return plane_from(curved, area.rect, request.grid, 0.0F);
@@ -237,18 +248,23 @@ RenderedPlanes Renderer::render(const RenderRequest& request, RenderTimes* times
     if (area.rect.width < 3 || area.rect.height < 3) return planes;  // nothing near the picture
     refuse_size(area.rect, parts_->max_px);
 
+    parts_->read_back.clear();
     StepClock clock(times != nullptr);
+    GpuClock gpu(times != nullptr);
     RenderTimes spent;
+    gpu.start();
     Picture picture{request, area, PixelMaps(area), {}, {}};
     const auto extras = parts_->gbuffer.draw(*parts_->mesh,
                                              {request.camera, request.grid, area, request.samples,
                                               request.contour_step_mm, request.mask_parts},
-                                             picture.maps);
+                                             picture.maps, parts_->kind(request.device), gpu);
     spent.raster_s = clock.lap();
-    picture.read = read_maps(picture.maps);
+    gpu.start();
+    picture.read = read_maps(parts_->read_back, picture.maps);
     picture.mixed = mixed_pixels(picture.read.view(), request.grid.px_per_mm);
     place_surface(picture.read, area, request.grid, planes);
-    place_extras(extras, area, request.grid, planes);
+    place_extras(parts_->read_back, extras, area, request.grid, planes);
+    gpu.end("read_back");
     spent.read_back_s = clock.lap();
     stop_if_interrupted();
     if (request.occlusion_reach_mm) planes.occlusion = occlusion(picture);
@@ -256,7 +272,11 @@ RenderedPlanes Renderer::render(const RenderRequest& request, RenderTimes* times
     stop_if_interrupted();
     if (request.curvature_scale_mm) planes.curvature = curvature(picture);
     spent.curvature_s = clock.lap();
-    if (times != nullptr) *times = spent;
+    parts_->read_back.clear();
+    if (times != nullptr) {
+        spent.gpu_s = gpu.seconds();
+        *times = spent;
+    }
     return planes;
 }
 

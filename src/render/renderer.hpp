@@ -3,6 +3,8 @@
 
 #include <memory>
 #include <optional>
+#include <string>
+#include <utility>
 #include <vector>
 
 #include "framing/camera.hpp"
@@ -12,11 +14,13 @@
 
 namespace rakelight {
 
-/// Where occlusion and curvature are computed. Both ways agree within rounding.
+/// Where occlusion and curvature are computed, and by what the mesh is drawn. All agree within
+/// rounding.
 enum class PassDevice {
-    automatic,  ///< the processor when the driver is a software one
+    automatic,  ///< the processor when the driver is a software one, else compute
     processor,
-    graphics,
+    graphics,  ///< vertex and fragment shaders, which every context has
+    compute,   ///< compute shaders; what the context cannot do so is done as by graphics
 };
 
 /// What to render besides coverage, height and normal, which are always there.
@@ -52,6 +56,8 @@ struct RenderTimes {
     double occlusion_s = 0.0;
     double curvature_s = 0.0;
     double read_back_s = 0.0;
+    /// The same by the GPU's own clock, and finer, in the order of work.
+    std::vector<std::pair<std::string, double>> gpu_s;
 };
 
 /// Keeps programs and the uploaded mesh; renders as often as asked.

@@ -114,3 +114,54 @@ TEST_CASE("the processor and the shaders agree within rounding") {
         CHECK(spread(here.curvature) > 0.3);
     }
 }
+
+namespace {
+
+struct Apart {
+    double mean;
+    double share;  // of the values that differ by more than a limit
+};
+
+Apart apart(const Plane& a, const Plane& b, double limit) {
+    REQUIRE(a.values.size() == b.values.size());
+    Apart apart{0.0, 0.0};
+    for (std::size_t i = 0; i < a.values.size(); ++i) {
+        const double difference = std::fabs(double{a.values[i]} - b.values[i]);
+        apart.mean += difference;
+        apart.share += difference > limit ? 1.0 : 0.0;
+    }
+    apart.mean /= static_cast<double>(a.values.size());
+    apart.share /= static_cast<double>(a.values.size());
+    return apart;
+}
+
+}  // namespace
+
+TEST_CASE("dbg") {
+    const Mesh mesh = load_ball();  // forks: before there is a context
+    auto context = open_context(ContextChoice::automatic);
+    Renderer renderer(*context);
+    renderer.set_mesh(mesh, std::vector<bool>(mesh.parts().size(), true));
+    for (const Projection projection : {Projection::parallel, Projection::perspective}) {
+        RenderRequest request = request_of(projection);
+        request.contour_step_mm = 0.2;
+        request.mask_parts = {0};
+        request.device = PassDevice::graphics;
+        const auto a = renderer.render(request);
+        request.device = PassDevice::compute;
+        const auto b = renderer.render(request);
+        auto show = [](const char* n, const Plane& p, const Plane& q, double limit) {
+            auto d = apart(p, q, limit);
+            MESSAGE(n << " max " << largest_difference(p, q) << " mean " << d.mean << " share " << d.share << " spread " << spread(p) << " " << spread(q));
+        };
+        show("coverage", a.coverage, b.coverage, 1e-3);
+        show("height", a.height_mm, b.height_mm, 1e-4);
+        show("nx", a.normal_x, b.normal_x, 1e-3);
+        show("ny", a.normal_y, b.normal_y, 1e-3);
+        show("nz", a.normal_z, b.normal_z, 1e-3);
+        show("occlusion", a.occlusion, b.occlusion, 1e-3);
+        show("curvature", a.curvature, b.curvature, 1e-3);
+        show("contour", a.contour, b.contour, 1e-3);
+        show("mask", a.masks[0], b.masks[0], 1e-3);
+    }
+}
