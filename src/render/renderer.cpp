@@ -52,20 +52,33 @@ struct ReadMaps {
     }
 };
 
-std::span<const float> read_values(ReadBack& read_back, const Texture& texture) {
-    return read_back.finish(read_back.start(texture, GL_RED));
-}
-
 std::vector<float> copy_of(std::span<const float> values) {
     return {values.begin(), values.end()};
 }
 
-ReadMaps read_maps(ReadBack& read_back, const PixelMaps& maps) {
-    const std::size_t lift = read_back.start(maps.lift, GL_RED);
-    const std::size_t normal_coverage = read_back.start(maps.normal_coverage, GL_RGBA);
-    const std::size_t lift_range = read_back.start(maps.lift_range, GL_RG);
-    return {read_back.finish(lift), read_back.finish(normal_coverage), read_back.finish(lift_range),
-            maps.lift.width(), maps.lift.height()};
+// What has been asked of the read-back.
+struct MapReads {
+    std::size_t lift;
+    std::size_t normal_coverage;
+    std::size_t lift_range;
+    std::optional<std::size_t> contour;
+    std::vector<std::size_t> masks;
+};
+
+MapReads start_reads(ReadBack& read_back, const PixelMaps& maps, const GBufferExtras& extras) {
+    MapReads reads{read_back.start(maps.lift, GL_RED),
+                   read_back.start(maps.normal_coverage, GL_RGBA),
+                   read_back.start(maps.lift_range, GL_RG),
+                   {},
+                   {}};
+    if (extras.contour) reads.contour = read_back.start(*extras.contour, GL_RED);
+    for (const auto& mask : extras.masks) reads.masks.push_back(read_back.start(mask, GL_RED));
+    return reads;
+}
+
+ReadMaps finish_maps(ReadBack& read_back, const MapReads& reads, const PixelMaps& maps) {
+    return {read_back.finish(reads.lift), read_back.finish(reads.normal_coverage),
+            read_back.finish(reads.lift_range), maps.lift.width(), maps.lift.height()};
 }
 
 // Calls put(index in the map, index in the picture) for every pixel that both have, from several
@@ -121,14 +134,13 @@ void place_surface(const ReadMaps& maps, const WorkArea& area, const ImageGrid& 
     });
 }
 
-void place_extras(ReadBack& read_back, const GBufferExtras& extras, const WorkArea& area,
+void place_extras(ReadBack& read_back, const MapReads& reads, const WorkArea& area,
                   const ImageGrid& grid, RenderedPlanes& planes) {
-    if (extras.contour) {
-        planes.contour = plane_from(read_values(read_back, *extras.contour), area.rect, grid, 0.0F);
+    if (reads.contour) {
+        planes.contour = plane_from(read_back.finish(*reads.contour), area.rect, grid, 0.0F);
     }
-    for (std::size_t i = 0; i < extras.masks.size(); ++i) {
-        planes.masks[i] =
-            plane_from(read_values(read_back, extras.masks[i]), area.rect, grid, 0.0F);
+    for (std::size_t i = 0; i < reads.masks.size(); ++i) {
+        planes.masks[i] = plane_from(read_back.finish(reads.masks[i]), area.rect, grid, 0.0F);
     }
 }
 
@@ -145,6 +157,11 @@ void refuse_size(const PixelRect& rect, int limit) {
 double largest_px_per_mm(const Camera& camera, const ImageGrid& grid, double top_mm) {
     if (camera.projection == Projection::parallel) return grid.px_per_mm;
     return grid.px_per_mm * camera.eye_mm / (camera.eye_mm - std::max(top_mm, 0.0));
+}
+
+OcclusionWalk walk_of(const RenderRequest& request, const WorkArea& area) {
+    const double px_per_mm = largest_px_per_mm(request.camera, request.grid, area.top_mm);
+    return make_occlusion_walk(*request.occlusion_reach_mm * px_per_mm);
 }
 
 }  // namespace
@@ -181,6 +198,10 @@ struct Renderer::Picture {
     PixelMaps maps;
     ReadMaps read;
     std::vector<std::uint8_t> mixed;
+    struct Drawn {  // reads of what the GPU has drawn
+        std::optional<std::size_t> occlusion;
+        std::optional<std::size_t> curvature;
+    } drawn;
 };
 
 Renderer::Renderer(const GraphicsContext& context)
@@ -197,35 +218,50 @@ void Renderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used) {
     parts_->mesh.emplace(mesh, used);
 }
 
+// Asks the GPU for the passes that are its own, before the processor turns to what it has read.
+void Renderer::draw_passes(Picture& picture, GpuClock& gpu) {
+    const auto& [request, area, maps, read, mixed, drawn] = picture;
+    if (parts_->on_processor(request.device)) return;
+    const ShaderKind kind = parts_->kind(request.device);
+    std::optional<Texture> open;
+    std::optional<Texture> curved;
+    gpu.start();
+    if (request.occlusion_reach_mm) {
+        open = parts_->occlusion.draw(walk_of(request, area), *request.occlusion_reach_mm,
+                                      request.camera, request.grid, area, maps, kind);
+    }
+    gpu.end("occlusion");
+    if (request.curvature_scale_mm) {
+        curved = parts_->curvature.draw(*request.curvature_scale_mm, request.camera, request.grid,
+                                        area, maps, kind);
+    }
+    gpu.end("curvature");
+    if (open) picture.drawn.occlusion = parts_->read_back.start(*open, GL_RED);
+    if (curved) picture.drawn.curvature = parts_->read_back.start(*curved, GL_RED);
+    gpu.end("read_passes");
+}
+
 Plane Renderer::occlusion(const Picture& picture) {
-    const auto& [request, area, maps, read, mixed] = picture;
-    const double reach_mm = *request.occlusion_reach_mm;
-    const double px_per_mm = largest_px_per_mm(request.camera, request.grid, area.top_mm);
-    const OcclusionWalk walk = make_occlusion_walk(reach_mm * px_per_mm);
+    const auto& [request, area, maps, read, mixed, drawn] = picture;
     std::vector<float> open;
-    if (parts_->on_processor(request.device)) {
-        open =
-            occlusion_on_processor(walk, reach_mm, request.camera, request.grid, area, read.view());
+    if (drawn.occlusion) {
+        open = copy_of(parts_->read_back.finish(*drawn.occlusion));
     } else {
-        open = copy_of(read_values(
-            parts_->read_back, parts_->occlusion.draw(walk, reach_mm, request.camera, request.grid,
-                                                      area, maps, parts_->kind(request.device))));
+        open = occlusion_on_processor(walk_of(request, area), *request.occlusion_reach_mm,
+                                      request.camera, request.grid, area, read.view());
     }
     blend_mixed_pixels(read.view(), mixed, open);
     return plane_from(open, area.rect, request.grid, 1.0F);
 }
 
 Plane Renderer::curvature(const Picture& picture) {
-    const auto& [request, area, maps, read, mixed] = picture;
-    const double scale_mm = *request.curvature_scale_mm;
+    const auto& [request, area, maps, read, mixed, drawn] = picture;
     std::vector<float> curved;
-    if (parts_->on_processor(request.device)) {
-        curved = curvature_on_processor(scale_mm, request.camera, request.grid, area, read.view(),
-                                        mixed);
+    if (drawn.curvature) {
+        curved = copy_of(parts_->read_back.finish(*drawn.curvature));
     } else {
-        curved = copy_of(read_values(
-            parts_->read_back, parts_->curvature.draw(scale_mm, request.camera, request.grid, area,
-                                                      maps, parts_->kind(request.device))));
+        curved = curvature_on_processor(*request.curvature_scale_mm, request.camera, request.grid,
+                                        area, read.view(), mixed);
     }
     blend_mixed_pixels(read.view(), mixed, curved);
     return plane_from(curved, area.rect, request.grid, 0.0F);
@@ -253,18 +289,20 @@ RenderedPlanes Renderer::render(const RenderRequest& request, RenderTimes* times
     GpuClock gpu(times != nullptr);
     RenderTimes spent;
     gpu.start();
-    Picture picture{request, area, PixelMaps(area), {}, {}};
+    Picture picture{request, area, PixelMaps(area), {}, {}, {}};
     const auto extras = parts_->gbuffer.draw(*parts_->mesh,
                                              {request.camera, request.grid, area, request.samples,
                                               request.contour_step_mm, request.mask_parts},
                                              picture.maps, parts_->kind(request.device), gpu);
     spent.raster_s = clock.lap();
     gpu.start();
-    picture.read = read_maps(parts_->read_back, picture.maps);
+    const MapReads reads = start_reads(parts_->read_back, picture.maps, extras);
+    gpu.end("read_maps");
+    draw_passes(picture, gpu);
+    picture.read = finish_maps(parts_->read_back, reads, picture.maps);
     picture.mixed = mixed_pixels(picture.read.view(), request.grid.px_per_mm);
     place_surface(picture.read, area, request.grid, planes);
-    place_extras(parts_->read_back, extras, area, request.grid, planes);
-    gpu.end("read_back");
+    place_extras(parts_->read_back, reads, area, request.grid, planes);
     spent.read_back_s = clock.lap();
     stop_if_interrupted();
     if (request.occlusion_reach_mm) planes.occlusion = occlusion(picture);

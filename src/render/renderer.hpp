@@ -60,6 +60,8 @@ struct RenderTimes {
     std::vector<std::pair<std::string, double>> gpu_s;
 };
 
+class GpuClock;
+
 /// Keeps programs and the uploaded mesh; renders as often as asked.
 class Renderer {
 public:
@@ -80,6 +82,7 @@ private:
     struct Parts;
     struct Picture;
     int guard_px(const RenderRequest& request) const;
+    void draw_passes(Picture& picture, GpuClock& gpu);
     Plane occlusion(const Picture& picture);
     Plane curvature(const Picture& picture);
 
