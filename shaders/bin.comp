@@ -1,7 +1,7 @@
 #version 430 core
-// Which squares of BIN_PX pixels a triangle may show in. Done twice: first to count, then, with
-// FILL, to list the triangles of each bin. Large triangles, of which there are few, are listed once
-// for all bins, after the last.
+// Which bins a triangle may show in. Done twice: first to count, then, with FILL, to list the
+// triangles of each bin. Large triangles, of which there are few, are listed once for all bins,
+// after the last.
 layout(local_size_x = 256) in;
 #include bins.glsl
 layout(std430, binding = 0) readonly restrict buffer Indices {
@@ -21,6 +21,9 @@ layout(std430, binding = 4) writeonly restrict buffer Listed {
     uint listed[];
 };
 #endif
+#ifdef FILL
+uniform uint capacity;  // of the list; what does not fit is left out, and the list made anew
+#endif
 uniform uint first_run;
 uniform ivec2 size_samples;
 uniform ivec2 bins;
@@ -28,7 +31,7 @@ uniform ivec2 bins;
 void put(int bin, uint triangle) {
     uint at = atomicAdd(counts[bin], 1u);
 #ifdef FILL
-    listed[at] = triangle;
+    if (at < capacity) listed[at] = triangle;
 #endif
 }
 
@@ -45,11 +48,11 @@ void main() {
     ivec2 first = max(first_sample(low), ivec2(0));
     ivec2 last = min(last_sample(high), size_samples - 1);
     if (first.x > last.x || first.y > last.y) return;  // between samples, or beside the picture
-    if (is_large(low, high)) {
+    if (exceeds(low, high, LISTED_SUBS)) {
         put(bins.x * bins.y, triangle);
         return;
     }
-    if (doubled_area(a, b, c) == 0) return;
+    if (exceeds(low, high, SMALL_SUBS)) triangle |= NOT_SMALL;
     ivec2 from = first / BIN_SAMPLES;
     ivec2 to = last / BIN_SAMPLES;
     for (int y = from.y; y <= to.y; ++y) {

@@ -8,6 +8,7 @@ layout(std430, binding = 1) writeonly restrict buffer Heights {
 };
 uniform sampler2D lift_mm;
 uniform int margin_px;
+uniform int stride;
 
 void main() {
     ivec2 at = ivec2(gl_GlobalInvocationID.xy);
@@ -17,5 +18,5 @@ void main() {
     bool inside = all(greaterThanEqual(pixel, ivec2(0))) &&
                   all(lessThan(pixel, textureSize(lift_mm, 0)));
     float lift = inside ? texelFetch(lift_mm, pixel, 0).r : 0.0;
-    heights[at.y * size.x + at.x] = height_of(lift);
+    heights[at.y * stride + at.x] = height_of(lift);
 }

@@ -14,8 +14,12 @@ layout(std140) uniform Walk {
 layout(std430, binding = 1) readonly restrict buffer Heights {
     float heights[];
 };
-layout(r32f, binding = 0) uniform writeonly restrict image2D open_share;
+layout(std430, binding = 2) writeonly restrict buffer OpenShares {
+    float open_shares[];
+};
 uniform sampler2D normal_coverage;
+uniform ivec2 size_px;
+uniform int stride;  // of the heights
 uniform int slice_count;
 uniform int margin_px;
 
@@ -38,9 +42,7 @@ vec2 horizon_of(int first, int end, int here_at, int next, float here, Look look
 
 void main() {
     ivec2 pixel = ivec2(gl_GlobalInvocationID.xy);
-    ivec2 size = imageSize(open_share);
-    if (any(greaterThanEqual(pixel, size))) return;
-    int stride = size.x + 2 * margin_px;
+    if (any(greaterThanEqual(pixel, size_px))) return;
     int here_at = (pixel.y + margin_px) * stride + pixel.x + margin_px;
     float here = heights[here_at];
     float share = 1.0;
@@ -60,5 +62,5 @@ void main() {
         }
         share = clamp(1.0 - closed.x / max(closed.y, 1e-30), 0.0, 1.0);
     }
-    imageStore(open_share, pixel, vec4(share));
+    open_shares[pixel.y * size_px.x + pixel.x] = share;
 }

@@ -1,10 +1,14 @@
 #version 430 core
 // part.frag for compute shaders, over rows of the picture whose samples tile.comp has stored.
 layout(local_size_x = 32, local_size_y = 4) in;
-layout(std430, binding = 6) readonly restrict buffer SampleParts {
-    uint sample_parts[];
+layout(std430, binding = 6) readonly restrict buffer Samples {
+    uint samples[];  // lifts, then parts
 };
-layout(r32f, binding = 0) uniform writeonly restrict image2D coverage;
+layout(std430, binding = 1) writeonly restrict buffer Coverages {
+    float coverages[];
+};
+uniform int width_px;
+uniform int samples_stored;
 uniform ivec2 first_pixel;  // that the first stored sample belongs to
 uniform int stored_columns;
 uniform uint part;
@@ -13,14 +17,14 @@ uniform int end_row;
 
 void main() {
     ivec2 pixel = ivec2(gl_GlobalInvocationID.xy) + ivec2(0, first_row);
-    if (pixel.x >= imageSize(coverage).x || pixel.y >= end_row) return;
+    if (pixel.x >= width_px || pixel.y >= end_row) return;
     ivec2 corner = (pixel - first_pixel) * SAMPLES;
     int covered = 0;
     for (int y = 0; y < SAMPLES; ++y) {
         for (int x = 0; x < SAMPLES; ++x) {
             int at = (corner.y + y) * stored_columns + corner.x + x;
-            covered += sample_parts[at] == part ? 1 : 0;
+            covered += samples[samples_stored + at] == part ? 1 : 0;
         }
     }
-    imageStore(coverage, pixel, vec4(float(covered) / float(SAMPLES * SAMPLES)));
+    coverages[pixel.y * width_px + pixel.x] = float(covered) / float(SAMPLES * SAMPLES);
 }

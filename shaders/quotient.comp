@@ -5,11 +5,14 @@ layout(local_size_x = 32, local_size_y = 8) in;
 layout(std430, binding = 2) readonly restrict buffer Values {
     vec2 values[];
 };
-layout(r32f, binding = 0) uniform writeonly restrict image2D mean;
+layout(std430, binding = 3) writeonly restrict buffer Means {
+    float means[];
+};
+uniform ivec2 size_px;
 
 void main() {
     ivec2 pixel = ivec2(gl_GlobalInvocationID.xy);
-    ivec2 size = imageSize(mean);
-    if (any(greaterThanEqual(pixel, size))) return;
-    imageStore(mean, pixel, vec4(mean_of(values[pixel.y * size.x + pixel.x])));
+    if (any(greaterThanEqual(pixel, size_px))) return;
+    int at = pixel.y * size_px.x + pixel.x;
+    means[at] = mean_of(values[at]);
 }

@@ -1,6 +1,7 @@
 #include "render/compute_raster.hpp"
 
 #include <algorithm>
+#include <bit>
 
 #include "interrupt.hpp"
 #include "shader_sources.hpp"
@@ -8,7 +9,6 @@
 namespace rakelight {
 namespace {
 
-constexpr int bin_px = 16;
 constexpr std::uint32_t invocations_per_group = 256;
 constexpr std::uint32_t most_groups = 65535;  // along an axis, that OpenGL 4.3 grants
 constexpr double farthest_sample = 131072.0;
@@ -21,19 +21,26 @@ enum Block : GLuint {
     indices_at = 0,
     vertices_at = 0,
     places_at = 1,
+    plane_at = 1,
     normals_at = 2,
     runs_at = 2,
     counts_at = 3,
     starts_at = 3,
     scanned_at = 4,
     listed_at = 4,
-    sample_lifts_at = 5,
-    sample_parts_at = 6,
+    maps_at = 5,
+    samples_at = 6,
     part_starts_at = 7,
 };
 
 void bind(const Buffer& buffer, GLuint block) {
     glBindBufferBase(GL_SHADER_STORAGE_BUFFER, block, buffer.name());
+}
+
+// BIN_PX of shaders/bins.glsl.
+glm::ivec2 bin_px(int samples) {
+    const int width = samples > 4 ? 8 : samples > 2 ? 16 : 32;
+    return {width, width / 2};
 }
 
 bool within_reach(const GpuMesh& mesh, const GBufferRequest& request) {
@@ -91,6 +98,7 @@ void dispatch(std::uint32_t groups_x, std::uint32_t groups_y) {
 // How the picture is cut into bins, and into bands of them whose samples are held at once.
 struct ComputeRaster::Layout {
     glm::ivec2 size_px;
+    glm::ivec2 bin;
     glm::ivec2 bins;
     int rows_per_band;  // of bins, without one row before and one after
     bool stores_samples;
@@ -99,19 +107,27 @@ struct ComputeRaster::Layout {
 
     explicit Layout(const GBufferRequest& request)
         : size_px(request.area.rect.width, request.area.rect.height),
-          bins((size_px + bin_px - 1) / bin_px),
+          bin(bin_px(request.samples)),
+          bins((size_px + bin - 1) / bin),
           rows_per_band(bins.y),
           stores_samples(request.contour_step_mm || !request.mask_parts.empty()) {
         if (!stores_samples) return;
         const std::int64_t per_row =
-            std::int64_t{size_px.x} * bin_px * request.samples * request.samples;
-        const std::int64_t most = std::min(samples_per_band, max_storage_bytes() / 4);
+            std::int64_t{size_px.x} * bin.y * request.samples * request.samples;
+        const int kinds = request.mask_parts.empty() ? 1 : 2;
+        const std::int64_t most = std::min(samples_per_band, max_storage_bytes() / 4 / kinds);
         rows_per_band = static_cast<int>(std::clamp<std::int64_t>(most / per_row - 2, 1, bins.y));
     }
 
     std::uint32_t bin_count() const { return static_cast<std::uint32_t>(bins.x * bins.y); }
+    std::size_t pixel_count() const { return static_cast<std::size_t>(size_px.x) * size_px.y; }
     int stored_first(int first_row) const { return std::max(first_row - 1, 0); }
     int stored_end(int first_row) const { return std::min(first_row + rows_per_band + 1, bins.y); }
+    // Samples of a band.
+    std::size_t samples_stored(const GBufferRequest& request) const {
+        const int rows = std::min(rows_per_band + 2, bins.y) * bin.y;
+        return std::size_t{1} * size_px.x * rows * request.samples * request.samples;
+    }
 };
 
 bool ComputeRaster::can_draw(const GpuMesh& mesh, const GBufferRequest& request) {
@@ -119,6 +135,8 @@ bool ComputeRaster::can_draw(const GpuMesh& mesh, const GBufferRequest& request)
     const auto most = static_cast<std::uint64_t>(max_storage_bytes());
     if (std::uint64_t{mesh.vertex_count()} * 16 > most) return false;
     if (std::uint64_t{mesh.triangle_count()} * 12 > most) return false;
+    const PixelRect& area = request.area.rect;
+    if (std::uint64_t{7 * 4} * area.width * area.height > most) return false;
     return within_reach(mesh, request);
 }
 
@@ -130,10 +148,20 @@ const Program& ComputeRaster::program(const std::string& name, const char* sourc
     return *slot;
 }
 
+void ComputeRaster::upload_runs(const GpuMesh& mesh, const GBufferRequest& request,
+                                Layout& layout) {
+    const auto runs = mesh.runs_within(request.camera, box_of(request));
+    std::uint32_t longest = 0;
+    for (const auto& run : runs) longest = std::max(longest, run.count);
+    layout.run_count = runs.size();
+    layout.groups_per_run = (longest + invocations_per_group - 1) / invocations_per_group;
+    if (!runs.empty()) runs_.fill(runs_at, runs.size() * sizeof(TriangleRun), runs.data());
+}
+
 void ComputeRaster::place(const GpuMesh& mesh, const GBufferRequest& request) {
     const std::uint32_t count = mesh.vertex_count();
-    make_storage(places_, places_at, std::size_t{count} * 16);
-    make_storage(normals_, normals_at, std::size_t{count} * 16);
+    places_.reserve(places_at, std::size_t{count} * 16);
+    normals_.reserve(normals_at, std::size_t{count} * 16);
     bind(mesh.vertices(), vertices_at);
     const Program& place = program("place", shader_sources::place_comp, defines_of(request));
     set_model_uniforms(place, request);
@@ -147,11 +175,13 @@ void ComputeRaster::place(const GpuMesh& mesh, const GBufferRequest& request) {
 }
 
 void ComputeRaster::run_over_triangles(const GpuMesh& mesh, const Program& program,
-                                       const Layout& layout) {
+                                       const GBufferRequest& request, const Layout& layout) {
     bind(mesh.indices(), indices_at);
-    bind(places_, places_at);
-    bind(runs_, runs_at);
-    bind(counts_, counts_at);
+    places_.bind(places_at);
+    runs_.bind(runs_at);
+    counts_.bind(counts_at);
+    const glm::ivec2 size_samples = layout.size_px * request.samples;
+    glUniform2i(program.location("size_samples"), size_samples.x, size_samples.y);
     glUniform2i(program.location("bins"), layout.bins.x, layout.bins.y);
     const auto runs = static_cast<std::uint32_t>(layout.run_count);
     for (std::uint32_t first = 0; first < runs; first += most_groups) {
@@ -160,71 +190,65 @@ void ComputeRaster::run_over_triangles(const GpuMesh& mesh, const Program& progr
     }
 }
 
-void ComputeRaster::scan(const Layout& layout) {
+// Counts, and from them where each list starts. One more bin than there are: the large triangles.
+void ComputeRaster::count_bins(const GpuMesh& mesh, const GBufferRequest& request,
+                               const Layout& layout) {
+    const std::uint32_t lists = layout.bin_count() + 1;
+    counts_.reserve(counts_at, std::size_t{lists} * 4);
+    const std::uint32_t zero = 0;
+    glBindBuffer(GL_SHADER_STORAGE_BUFFER, counts_.buffer().name());
+    glClearBufferSubData(GL_SHADER_STORAGE_BUFFER, GL_R32UI, 0, GLsizeiptr{lists} * 4,
+                         GL_RED_INTEGER, GL_UNSIGNED_INT, &zero);
+    const Program& count = program("bin count", shader_sources::bin_comp, defines_of(request));
+    run_over_triangles(mesh, count, request, layout);
     const Program& scan = program("scan", shader_sources::scan_comp, {});
-    bind(counts_, counts_at);
-    bind(starts_, scanned_at);
-    glUniform1ui(scan.location("count"), layout.bin_count() + 1);
+    counts_.bind(counts_at);
+    starts_.reserve(scanned_at, (std::size_t{lists} + 1) * 4);
+    glUniform1ui(scan.location("count"), lists);
     dispatch(1, 1);
 }
 
-// Through a buffer of its own: a driver may move one that is read by the processor out of the GPU's
-// memory.
-std::uint32_t ComputeRaster::listed_count(const Layout& layout) {
-    glBindBuffer(GL_COPY_READ_BUFFER, starts_.name());
-    glBindBuffer(GL_COPY_WRITE_BUFFER, staging_.name());
-    glBufferData(GL_COPY_WRITE_BUFFER, 4, nullptr, GL_STREAM_READ);
-    glCopyBufferSubData(GL_COPY_READ_BUFFER, GL_COPY_WRITE_BUFFER,
-                        static_cast<GLintptr>(layout.bin_count() + 1) * 4, 0, 4);
-    std::uint32_t count = 0;
-    glGetBufferSubData(GL_COPY_WRITE_BUFFER, 0, 4, &count);
-    return count;
+void ComputeRaster::fill_bins(const GpuMesh& mesh, const GBufferRequest& request,
+                              const Layout& layout) {
+    listed_.reserve(listed_at, listed_capacity_ * 4);
+    const Program& fill =
+        program("bin fill", shader_sources::bin_comp, defines_of(request) + "#define FILL\n");
+    glUniform1ui(fill.location("capacity"), static_cast<std::uint32_t>(listed_capacity_));
+    run_over_triangles(mesh, fill, request, layout);
 }
 
-void ComputeRaster::sort_into_bins(const GpuMesh& mesh, const GBufferRequest& request,
-                                   const Layout& layout) {
-    // One more bin than there are: the large triangles.
-    make_storage(counts_, counts_at, (std::size_t{layout.bin_count()} + 1) * 4);
-    make_storage(starts_, scanned_at, (std::size_t{layout.bin_count()} + 2) * 4);
-    const std::uint32_t zero = 0;
-    glBindBuffer(GL_SHADER_STORAGE_BUFFER, counts_.name());
-    glClearBufferData(GL_SHADER_STORAGE_BUFFER, GL_R32UI, GL_RED_INTEGER, GL_UNSIGNED_INT, &zero);
-    const glm::ivec2 size_samples = layout.size_px * request.samples;
-    const std::string defines = defines_of(request);
-    const Program& count = program("bin count", shader_sources::bin_comp, defines);
-    glUniform2i(count.location("size_samples"), size_samples.x, size_samples.y);
-    run_over_triangles(mesh, count, layout);
-    scan(layout);
-    const std::size_t entries = std::max(listed_count(layout), 1U);
-    make_storage(listed_, listed_at, entries * 4);
-    const Program& fill = program("bin fill", shader_sources::bin_comp, defines + "#define FILL\n");
-    glUniform2i(fill.location("size_samples"), size_samples.x, size_samples.y);
-    run_over_triangles(mesh, fill, layout);
+void ComputeRaster::reserve_samples(const GpuMesh& mesh, const GBufferRequest& request,
+                                    const Layout& layout) {
+    const std::size_t kinds = request.mask_parts.empty() ? 1 : 2;
+    samples_.reserve(samples_at, kinds * layout.samples_stored(request) * 4);
+    if (kinds == 2) {
+        const auto& starts = mesh.part_starts();
+        part_starts_.fill(part_starts_at, starts.size() * 4, starts.data());
+    }
+    while (masks_.size() < request.mask_parts.size()) masks_.emplace_back();
 }
 
 void ComputeRaster::draw_band(const GpuMesh& mesh, const GBufferRequest& request,
-                              const Layout& layout, const PixelMaps& maps,
-                              const GBufferExtras& extras, int first_row) {
-    const bool with_parts = !extras.masks.empty();
+                              const Layout& layout, const PixelMaps& maps, int first_row) {
     std::string defines = defines_of(request);
-    if (extras.contour) defines += "#define WITH_LIFTS\n";
-    if (with_parts) defines += "#define WITH_PARTS\n";
+    if (request.contour_step_mm) defines += "#define WITH_LIFTS\n";
+    if (!request.mask_parts.empty()) defines += "#define WITH_PARTS\n";
     const Program& tile = program("tile", shader_sources::tile_comp, defines);
     bind(mesh.indices(), indices_at);
-    bind(places_, places_at);
-    bind(normals_, normals_at);
-    bind(starts_, starts_at);
-    bind(listed_, listed_at);
-    if (extras.contour) bind(sample_lifts_, sample_lifts_at);
-    if (with_parts) {
-        bind(sample_parts_, sample_parts_at);
-        bind(part_starts_, part_starts_at);
-        glUniform1i(tile.location("part_count"), static_cast<int>(mesh.part_starts().size()));
-    }
+    places_.bind(places_at);
+    normals_.bind(normals_at);
+    starts_.bind(starts_at);
+    listed_.bind(listed_at);
+    maps_.bind(maps_at);
+    samples_.bind(samples_at);
+    part_starts_.bind(part_starts_at);
     maps.lift.bind_image(0, GL_R32F);
     maps.normal_coverage.bind_image(1, GL_RGBA32F);
     maps.lift_range.bind_image(2, GL_RG32F);
     set_sample_uniforms(tile, request);
+    glUniform1i(tile.location("part_count"), static_cast<int>(mesh.part_starts().size()));
+    glUniform1i(tile.location("samples_stored"), static_cast<int>(layout.samples_stored(request)));
+    glUniform1ui(tile.location("capacity"), static_cast<std::uint32_t>(listed_capacity_));
     glUniform2i(tile.location("bins"), layout.bins.x, layout.bins.y);
     glUniform2i(tile.location("size_px"), layout.size_px.x, layout.size_px.y);
     const int first = layout.stored_first(first_row);
@@ -234,72 +258,89 @@ void ComputeRaster::draw_band(const GpuMesh& mesh, const GBufferRequest& request
 }
 
 void ComputeRaster::draw_extras(const GBufferRequest& request, const Layout& layout,
-                                const PixelMaps& maps, const GBufferExtras& extras, int first_row) {
+                                const PixelMaps& maps, int first_row) {
     const std::string defines = "#define SAMPLES " + std::to_string(request.samples) + "\n";
-    const int first_px = first_row * bin_px;
-    const int end_px = std::min((first_row + layout.rows_per_band) * bin_px, layout.size_px.y);
-    const int stored_first_px = layout.stored_first(first_row) * bin_px;
-    const int stored_end_px = std::min(layout.stored_end(first_row) * bin_px, layout.size_px.y);
-    const auto draw = [&](const Program& program, const Texture& into) {
-        into.bind_image(0, GL_R32F);
-        glUniform2i(program.location("first_pixel"), 0, stored_first_px);
+    const int first_px = first_row * layout.bin.y;
+    const int end_px =
+        std::min((first_row + layout.rows_per_band) * layout.bin.y, layout.size_px.y);
+    const int stored_px = layout.stored_first(first_row) * layout.bin.y;
+    const int stored_rows =
+        std::min(layout.stored_end(first_row) * layout.bin.y, layout.size_px.y) - stored_px;
+    samples_.bind(samples_at);
+    const auto draw = [&](const Program& program, Storage& into) {
+        into.reserve(plane_at, layout.pixel_count() * 4);
+        glUniform1i(program.location("width_px"), layout.size_px.x);
+        glUniform2i(program.location("first_pixel"), 0, stored_px);
         glUniform1i(program.location("first_row"), first_px);
         glUniform1i(program.location("end_row"), end_px);
         dispatch_over(layout.size_px.x, end_px - first_px, 32, 4);
     };
-    if (extras.contour) {
+    if (request.contour_step_mm) {
         const Program& contour = program("contour", shader_sources::contour_comp, defines);
-        bind(sample_lifts_, sample_lifts_at);
         maps.lift_range.bind(1);
         glUniform1i(contour.location("lift_range_mm"), 1);
         glUniform1f(contour.location("step_mm"), static_cast<float>(*request.contour_step_mm));
         glUniform2i(contour.location("stored_samples"), layout.size_px.x * request.samples,
-                    (stored_end_px - stored_first_px) * request.samples);
-        draw(contour, *extras.contour);
+                    stored_rows * request.samples);
+        draw(contour, contour_);
     }
-    for (std::size_t i = 0; i < extras.masks.size(); ++i) {
+    for (std::size_t i = 0; i < request.mask_parts.size(); ++i) {
         const Program& part = program("part mask", shader_sources::part_comp, defines);
-        bind(sample_parts_, sample_parts_at);
+        glUniform1i(part.location("samples_stored"),
+                    static_cast<int>(layout.samples_stored(request)));
         glUniform1i(part.location("stored_columns"), layout.size_px.x * request.samples);
         glUniform1ui(part.location("part"), request.mask_parts[i] + 1);
-        draw(part, extras.masks[i]);
+        draw(part, masks_[i]);
     }
 }
 
-void ComputeRaster::draw(const GpuMesh& mesh, const GBufferRequest& request, const PixelMaps& maps,
-                         const GBufferExtras& extras, GpuClock& clock) {
-    Layout layout(request);
-    const auto runs = mesh.runs_within(request.camera, box_of(request));
-    layout.run_count = runs.size();
-    std::uint32_t longest = 0;
-    for (const auto& run : runs) longest = std::max(longest, run.count);
-    layout.groups_per_run = (longest + invocations_per_group - 1) / invocations_per_group;
-    make_storage(runs_, runs_at, std::max<std::size_t>(runs.size(), 1) * sizeof(TriangleRun),
-                 runs.empty() ? nullptr : runs.data());
-    place(mesh, request);
-    clock.end("place");
-    sort_into_bins(mesh, request, layout);
-    clock.end("bin");
-    if (layout.stores_samples) {
-        const int rows = std::min(layout.rows_per_band + 2, layout.bins.y) * bin_px;
-        const std::size_t bytes =
-            std::size_t{4} * layout.size_px.x * rows * request.samples * request.samples;
-        if (extras.contour) make_storage(sample_lifts_, sample_lifts_at, bytes);
-        if (!extras.masks.empty()) {
-            make_storage(sample_parts_, sample_parts_at, bytes);
-            make_storage(part_starts_, part_starts_at, mesh.part_starts().size() * 4,
-                         mesh.part_starts().data());
-        }
-    }
+void ComputeRaster::draw_bands(const GpuMesh& mesh, const GBufferRequest& request,
+                               const Layout& layout, const PixelMaps& maps, GpuClock& clock) {
     for (int row = 0; row < layout.bins.y; row += layout.rows_per_band) {
         stop_if_interrupted();
-        draw_band(mesh, request, layout, maps, extras, row);
+        draw_band(mesh, request, layout, maps, row);
         clock.end("raster");
         if (!layout.stores_samples) continue;
-        draw_extras(request, layout, maps, extras, row);
+        draw_extras(request, layout, maps, row);
         clock.end("contour_and_masks");
     }
+}
+
+GBufferExtras ComputeRaster::draw(const GpuMesh& mesh, const GBufferRequest& request,
+                                  const PixelMaps& maps, GpuClock& clock) {
+    Layout layout(request);
+    upload_runs(mesh, request, layout);
+    place(mesh, request);
+    clock.end("place");
+    count_bins(mesh, request, layout);
+    sum_.clear();
+    const std::size_t sum_read = sum_.start(Rows{&starts_.buffer(), layout.bin_count() + 1, 1});
+    if (layout.stores_samples) reserve_samples(mesh, request, layout);
+    maps_.reserve(maps_at, layout.pixel_count() * 7 * 4);
+    // How long the lists are is known when the GPU has counted; a guess that holds for most keeps
+    // it busy meanwhile.
+    const std::size_t guess =
+        2 * std::size_t{mesh.triangle_count()} + 16 * std::size_t{layout.bin_count()};
+    listed_capacity_ = std::max(listed_capacity_, guess);
+    fill_bins(mesh, request, layout);
+    clock.end("bin");
+    draw_bands(mesh, request, layout, maps, clock);
+    const std::size_t needed = std::bit_cast<std::uint32_t>(sum_.finish(sum_read)[0]);
+    if (needed > listed_capacity_) {
+        listed_capacity_ = needed;
+        count_bins(mesh, request, layout);
+        fill_bins(mesh, request, layout);
+        draw_bands(mesh, request, layout, maps, clock);
+    }
     check_gl("computing the model's picture");
+    GBufferExtras extras;
+    const std::size_t pixels = layout.pixel_count();
+    extras.maps = Rows{&maps_.buffer(), 0, 7 * pixels};
+    if (request.contour_step_mm) extras.contour = Rows{&contour_.buffer(), 0, pixels};
+    for (std::size_t i = 0; i < request.mask_parts.size(); ++i) {
+        extras.masks.emplace_back(Rows{&masks_[i].buffer(), 0, pixels});
+    }
+    return extras;
 }
 
 }  // namespace rakelight

@@ -1,8 +1,8 @@
 #pragma once
 // Private to render/: the G-buffer in compute shaders, where the context has them. A data-centre
 // GPU draws triangles on a few of its units only, and computes on all. Triangles are sorted into
-// bins of 16 x 16 pixels, and each bin is rastered and resolved at once, its samples in registers;
-// see shaders/tile.comp.
+// bins of pixels, and each bin is rastered and resolved at once, its samples in shared memory; see
+// shaders/tile.comp.
 
 #include <map>
 #include <memory>
@@ -12,6 +12,7 @@
 #include "render/gpu_clock.hpp"
 #include "render/gpu_mesh.hpp"
 #include "render/maps.hpp"
+#include "render/read_back.hpp"
 
 namespace rakelight {
 
@@ -22,33 +23,40 @@ public:
     /// exact.
     static bool can_draw(const GpuMesh& mesh, const GBufferRequest& request);
 
-    /// As GBuffer::draw; the extras have been made.
-    void draw(const GpuMesh& mesh, const GBufferRequest& request, const PixelMaps& maps,
-              const GBufferExtras& extras, GpuClock& clock);
+    /// As GBuffer::draw.
+    GBufferExtras draw(const GpuMesh& mesh, const GBufferRequest& request, const PixelMaps& maps,
+                       GpuClock& clock);
 
 private:
     struct Layout;
     const Program& program(const std::string& name, const char* source, const std::string& defines);
+    void upload_runs(const GpuMesh& mesh, const GBufferRequest& request, Layout& layout);
     void place(const GpuMesh& mesh, const GBufferRequest& request);
-    void sort_into_bins(const GpuMesh& mesh, const GBufferRequest& request, const Layout& layout);
-    void run_over_triangles(const GpuMesh& mesh, const Program& program, const Layout& layout);
-    void scan(const Layout& layout);
-    std::uint32_t listed_count(const Layout& layout);
+    void count_bins(const GpuMesh& mesh, const GBufferRequest& request, const Layout& layout);
+    void fill_bins(const GpuMesh& mesh, const GBufferRequest& request, const Layout& layout);
+    void run_over_triangles(const GpuMesh& mesh, const Program& program,
+                            const GBufferRequest& request, const Layout& layout);
+    void reserve_samples(const GpuMesh& mesh, const GBufferRequest& request, const Layout& layout);
+    void draw_bands(const GpuMesh& mesh, const GBufferRequest& request, const Layout& layout,
+                    const PixelMaps& maps, GpuClock& clock);
     void draw_band(const GpuMesh& mesh, const GBufferRequest& request, const Layout& layout,
-                   const PixelMaps& maps, const GBufferExtras& extras, int first_row);
+                   const PixelMaps& maps, int first_row);
     void draw_extras(const GBufferRequest& request, const Layout& layout, const PixelMaps& maps,
-                     const GBufferExtras& extras, int first_row);
+                     int first_row);
 
-    Buffer places_;
-    Buffer normals_;
-    Buffer runs_;
-    Buffer counts_;
-    Buffer starts_;
-    Buffer listed_;
-    Buffer staging_;
-    Buffer sample_lifts_;
-    Buffer sample_parts_;
-    Buffer part_starts_;
+    Storage places_;
+    Storage normals_;
+    Storage runs_;
+    Storage counts_;
+    Storage starts_;
+    Storage listed_;
+    std::size_t listed_capacity_ = 0;
+    Storage maps_;
+    Storage samples_;
+    Storage part_starts_;
+    Storage contour_;
+    std::vector<Storage> masks_;
+    ReadBack sum_;
     std::map<std::string, std::unique_ptr<Program>> programs_;
 };
 

@@ -61,8 +61,8 @@ CurvaturePassGpu::Programs::Programs(const std::string& defines)
     smooth.bind_block("Gaussian", 0);
 }
 
-Texture CurvaturePassGpu::draw(double scale_mm, const Camera& camera, const ImageGrid& grid,
-                               const WorkArea& area, const PixelMaps& maps, ShaderKind kind) {
+Drawn CurvaturePassGpu::draw(double scale_mm, const Camera& camera, const ImageGrid& grid,
+                             const WorkArea& area, const PixelMaps& maps, ShaderKind kind) {
     const auto count = static_cast<int>(upload_weights(block_, scale_mm * grid.px_per_mm));
     if (kind == ShaderKind::compute && CurvaturePassCompute::can_draw(maps)) {
         return compute_.draw(block_, count, camera, grid, area, maps);

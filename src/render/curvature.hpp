@@ -10,11 +10,11 @@ namespace rakelight {
 
 class CurvaturePassGpu {
 public:
-    /// Draws mean curvature at a scale, 1/mm, into an R32F texture of the maps' size; 0 at pixels
+    /// Draws mean curvature at a scale, 1/mm, of the maps' size; 0 at pixels
     /// that a depth step runs through.
     /// @param scale_mm  on the blank, > 0
-    Texture draw(double scale_mm, const Camera& camera, const ImageGrid& grid, const WorkArea& area,
-                 const PixelMaps& maps, ShaderKind kind);
+    Drawn draw(double scale_mm, const Camera& camera, const ImageGrid& grid, const WorkArea& area,
+               const PixelMaps& maps, ShaderKind kind);
 
 private:
     struct Programs {

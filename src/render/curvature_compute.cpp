@@ -18,6 +18,7 @@ struct View {
 constexpr GLuint surfaces_at = 1;
 constexpr GLuint values_at = 2;
 constexpr GLuint smoothed_at = 3;
+constexpr GLuint means_at = 3;
 
 void use(const Program& program, const View& view) {
     program.use();
@@ -40,10 +41,10 @@ void store_surfaces(const Program& program, const View& view) {
     dispatch(view, 8);
 }
 
-void smooth_along(const Program& program, const View& view, const Buffer& from, const Buffer& to,
+void smooth_along(const Program& program, const View& view, const Storage& from, const Storage& to,
                   glm::ivec2 along) {
-    glBindBufferBase(GL_SHADER_STORAGE_BUFFER, values_at, from.name());
-    glBindBufferBase(GL_SHADER_STORAGE_BUFFER, smoothed_at, to.name());
+    from.bind(values_at);
+    to.bind(smoothed_at);
     glUniform2i(program.location("along"), along.x, along.y);
     dispatch(view, 4);
 }
@@ -67,17 +68,17 @@ bool CurvaturePassCompute::can_draw(const PixelMaps& maps) {
            static_cast<std::int64_t>(pixel_count(maps)) * 16 <= max_storage_bytes();
 }
 
-Texture CurvaturePassCompute::draw(const Buffer& weights, int weight_count, const Camera& camera,
-                                   const ImageGrid& grid, const WorkArea& area,
-                                   const PixelMaps& maps) {
+Rows CurvaturePassCompute::draw(const Buffer& weights, int weight_count, const Camera& camera,
+                                const ImageGrid& grid, const WorkArea& area,
+                                const PixelMaps& maps) {
     const bool perspective = camera.projection == Projection::perspective;
     auto& programs = perspective ? perspective_ : parallel_;
     if (!programs) programs.emplace(perspective ? "#define PERSPECTIVE\n" : "");
     const View view{camera, grid, area, maps};
     const std::size_t pixels = pixel_count(maps);
-    make_storage(second_, smoothed_at, pixels * 8);
-    make_storage(first_, values_at, pixels * 8);
-    make_storage(surfaces_, surfaces_at, pixels * 16);
+    second_.reserve(smoothed_at, pixels * 8);
+    first_.reserve(values_at, pixels * 8);
+    surfaces_.reserve(surfaces_at, pixels * 16);
     store_surfaces(programs->surface, view);
     use(programs->fit, view);
     dispatch(view, 4);
@@ -88,13 +89,12 @@ Texture CurvaturePassCompute::draw(const Buffer& weights, int weight_count, cons
         smooth_along(programs->smooth, view, first_, second_, {1, 0});
         smooth_along(programs->smooth, view, second_, first_, {0, 1});
     }
-    Texture mean(GL_R32F, maps.lift.width(), maps.lift.height());
-    programs->quotient.use();
-    mean.bind_image(0, GL_R32F);
-    glBindBufferBase(GL_SHADER_STORAGE_BUFFER, values_at, first_.name());
+    use(programs->quotient, view);
+    first_.bind(values_at);
+    means_.reserve(means_at, pixels * 4);
     dispatch(view, 8);
     check_gl("computing curvature");
-    return mean;
+    return {&means_.buffer(), 0, pixels};
 }
 
 }  // namespace rakelight

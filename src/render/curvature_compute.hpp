@@ -16,8 +16,8 @@ public:
     /// As CurvaturePassGpu::draw.
     /// @param weights       the Gaussian as a uniform block
     /// @param weight_count  of them, the middle one included
-    Texture draw(const Buffer& weights, int weight_count, const Camera& camera,
-                 const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps);
+    Rows draw(const Buffer& weights, int weight_count, const Camera& camera, const ImageGrid& grid,
+              const WorkArea& area, const PixelMaps& maps);
 
 private:
     struct Programs {
@@ -28,9 +28,10 @@ private:
         explicit Programs(const std::string& defines);
     };
 
-    Buffer surfaces_;
-    Buffer first_;
-    Buffer second_;
+    Storage surfaces_;
+    Storage first_;
+    Storage second_;
+    Storage means_;
     std::optional<Programs> parallel_;
     std::optional<Programs> perspective_;
 };

@@ -91,9 +91,9 @@ void set_first_pixel(const Program& program, const SampleTile& tile) {
 GBufferExtras make_extras(const GBufferRequest& request) {
     const PixelRect& area = request.area.rect;
     GBufferExtras extras;
-    if (request.contour_step_mm) extras.contour.emplace(GL_R32F, area.width, area.height);
+    if (request.contour_step_mm) extras.contour = Texture(GL_R32F, area.width, area.height);
     for (std::size_t i = 0; i < request.mask_parts.size(); ++i) {
-        extras.masks.emplace_back(GL_R32F, area.width, area.height);
+        extras.masks.emplace_back(Texture(GL_R32F, area.width, area.height));
     }
     return extras;
 }
@@ -143,8 +143,8 @@ struct GBuffer::Targets {
           samples(sample_colours(), &depth),
           maps({{&pixel_maps.lift}, {&pixel_maps.normal_coverage}, {&pixel_maps.lift_range}},
                nullptr) {
-        if (extras.contour) contour.push_back(only(*extras.contour));
-        for (const auto& mask : extras.masks) masks.push_back(only(mask));
+        if (extras.contour) contour.push_back(only(std::get<Texture>(*extras.contour)));
+        for (const auto& mask : extras.masks) masks.push_back(only(std::get<Texture>(mask)));
     }
 
 private:
@@ -242,11 +242,10 @@ void GBuffer::draw_masks(const GBufferRequest& request, const SampleTile& tile,
 GBufferExtras GBuffer::draw(const GpuMesh& mesh, const GBufferRequest& request,
                             const PixelMaps& maps, ShaderKind kind, GpuClock& clock) {
     const PixelRect& area = request.area.rect;
-    GBufferExtras extras = make_extras(request);
     if (kind == ShaderKind::compute && ComputeRaster::can_draw(mesh, request)) {
-        compute_.draw(mesh, request, maps, extras, clock);
-        return extras;
+        return compute_.draw(mesh, request, maps, clock);
     }
+    GBufferExtras extras = make_extras(request);
     const TileSize size = tile_size(area, request.samples, max_texture_px_);
     const Targets targets(size, request, maps, extras);
     for (int y = 0; y < area.height; y += size.height) {

@@ -5,7 +5,7 @@
 #include <optional>
 #include <vector>
 
-#include "render/gl_objects.hpp"
+#include "render/maps.hpp"
 #include "render/work_area.hpp"
 
 namespace rakelight {
@@ -19,10 +19,12 @@ struct GBufferRequest {
     std::vector<std::uint32_t> mask_parts;
 };
 
-/// Textures that are drawn besides the maps; of the work area's size, R32F.
+/// What is drawn besides the maps; of the work area's size.
 struct GBufferExtras {
-    std::optional<Texture> contour;
-    std::vector<Texture> masks;
+    std::optional<Drawn> contour;
+    std::vector<Drawn> masks;
+    /// The maps once more, for reading back: all lifts, all normals with coverage, all ranges.
+    std::optional<Rows> maps;
 };
 
 /// Places of model space in view space, in single precision without loss where the subject is: set

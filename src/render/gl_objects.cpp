@@ -165,11 +165,25 @@ void dispatch_over(int width, int height, int group_width, int group_height) {
     finish_stores();
 }
 
-void make_storage(const Buffer& buffer, GLuint binding, std::size_t bytes, const void* contents) {
-    glBindBuffer(GL_SHADER_STORAGE_BUFFER, buffer.name());
-    glBufferData(GL_SHADER_STORAGE_BUFFER, static_cast<GLsizeiptr>(bytes), contents,
-                 GL_DYNAMIC_COPY);
-    glBindBufferBase(GL_SHADER_STORAGE_BUFFER, binding, buffer.name());
+void Storage::reserve(GLuint binding, std::size_t bytes) {
+    if (bytes > capacity_) {
+        glBindBuffer(GL_SHADER_STORAGE_BUFFER, buffer_.name());
+        glBufferData(GL_SHADER_STORAGE_BUFFER, static_cast<GLsizeiptr>(bytes), nullptr,
+                     GL_DYNAMIC_COPY);
+        check_gl("making room for " + std::to_string(bytes >> 20) + " MiB");
+        capacity_ = bytes;
+    }
+    bind(binding);
+}
+
+void Storage::fill(GLuint binding, std::size_t bytes, const void* contents) {
+    reserve(binding, bytes);
+    glBindBuffer(GL_SHADER_STORAGE_BUFFER, buffer_.name());
+    glBufferSubData(GL_SHADER_STORAGE_BUFFER, 0, static_cast<GLsizeiptr>(bytes), contents);
+}
+
+void Storage::bind(GLuint binding) const {
+    glBindBufferBase(GL_SHADER_STORAGE_BUFFER, binding, buffer_.name());
 }
 
 void finish_stores() {

@@ -118,9 +118,20 @@ bool has_compute();
 /// The largest storage buffer that a shader sees the whole of.
 std::int64_t max_storage_bytes();
 
-/// Gives a buffer room for `bytes`, contents undefined, and binds it as storage block `binding`.
-void make_storage(const Buffer& buffer, GLuint binding, std::size_t bytes,
-                  const void* contents = nullptr);
+/// A storage buffer of shaders that only grows: the next picture finds its room made.
+class Storage {
+public:
+    /// Makes room for `bytes`, contents undefined, and binds it as storage block `binding`.
+    void reserve(GLuint binding, std::size_t bytes);
+    /// The same, with contents.
+    void fill(GLuint binding, std::size_t bytes, const void* contents);
+    void bind(GLuint binding) const;
+    const Buffer& buffer() const { return buffer_; }
+
+private:
+    Buffer buffer_;
+    std::size_t capacity_ = 0;
+};
 
 /// Runs the program in use over width x height invocations in groups, and lets what follows see
 /// what it has stored.

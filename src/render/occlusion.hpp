@@ -11,10 +11,9 @@ namespace rakelight {
 
 class OcclusionPassGpu {
 public:
-    /// Draws the open share into an R32F texture of the maps' size.
-    Texture draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
-                 const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps,
-                 ShaderKind kind);
+    /// Draws the open share, of the maps' size.
+    Drawn draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
+               const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps, ShaderKind kind);
 
 private:
     void upload(const OcclusionWalk& walk, double mm_per_px);

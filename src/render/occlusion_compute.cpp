@@ -24,8 +24,16 @@ int margin_of(const OcclusionWalk& walk) {
     return walk.reach_px + 1;  // a tap may mix in the next pixel
 }
 
+// Of the heights: whole cache lines, and an odd number of them, so that the rows of a column do not
+// fall into a few sets of a cache.
+int stride_of(const PixelMaps& maps, int margin_px) {
+    constexpr int per_line = 32;
+    const int lines = (maps.lift.width() + 2 * margin_px + per_line - 1) / per_line;
+    return (lines | 1) * per_line;
+}
+
 std::int64_t height_count(const PixelMaps& maps, int margin_px) {
-    return (maps.lift.width() + std::int64_t{2} * margin_px) *
+    return std::int64_t{stride_of(maps, margin_px)} *
            (maps.lift.height() + std::int64_t{2} * margin_px);
 }
 
@@ -50,7 +58,7 @@ bool OcclusionPassCompute::can_draw(const OcclusionWalk& walk, const PixelMaps& 
 
 void OcclusionPassCompute::upload(const OcclusionWalk& walk, double reach_mm, const View& view) {
     const double mm_per_px = 1.0 / view.grid.px_per_mm;
-    const int stride = view.maps.lift.width() + 2 * view.margin_px;
+    const int stride = stride_of(view.maps, view.margin_px);
     WalkBlock block{};
     int end = 0;
     for (std::size_t i = 0; i < walk.slices.size(); ++i) {
@@ -72,19 +80,20 @@ void OcclusionPassCompute::upload(const OcclusionWalk& walk, double reach_mm, co
 
 void OcclusionPassCompute::store_heights(const Program& program, const View& view) {
     const auto bytes = static_cast<std::size_t>(height_count(view.maps, view.margin_px)) * 4;
-    make_storage(heights_, 1, bytes);
+    heights_.reserve(1, bytes);
     program.use();
     view.maps.lift.bind(0);
     glUniform1i(program.location("lift_mm"), 0);
     glUniform1i(program.location("margin_px"), view.margin_px);
+    glUniform1i(program.location("stride"), stride_of(view.maps, view.margin_px));
     set_view_uniforms(program, view.camera, view.grid, view.area);
     dispatch_over(view.maps.lift.width() + 2 * view.margin_px,
                   view.maps.lift.height() + 2 * view.margin_px, group_width, group_height);
 }
 
-Texture OcclusionPassCompute::draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
-                                   const ImageGrid& grid, const WorkArea& area,
-                                   const PixelMaps& maps) {
+Rows OcclusionPassCompute::draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
+                                const ImageGrid& grid, const WorkArea& area,
+                                const PixelMaps& maps) {
     const bool perspective = camera.projection == Projection::perspective;
     auto& programs = perspective ? perspective_ : parallel_;
     if (!programs) programs.emplace(perspective ? "#define PERSPECTIVE\n" : "");
@@ -93,16 +102,18 @@ Texture OcclusionPassCompute::draw(const OcclusionWalk& walk, double reach_mm, c
     store_heights(programs->heights, view);
     const Program& program = programs->occlusion;
     program.use();
-    Texture open(GL_R32F, maps.lift.width(), maps.lift.height());
-    open.bind_image(0, GL_R32F);
+    const auto pixels = static_cast<std::size_t>(maps.lift.width()) * maps.lift.height();
+    open_shares_.reserve(2, pixels * sizeof(float));
+    glUniform2i(program.location("size_px"), maps.lift.width(), maps.lift.height());
     maps.normal_coverage.bind(1);
     glUniform1i(program.location("normal_coverage"), 1);
     glUniform1i(program.location("slice_count"), static_cast<int>(walk.slices.size()));
     glUniform1i(program.location("margin_px"), view.margin_px);
+    glUniform1i(program.location("stride"), stride_of(view.maps, view.margin_px));
     set_view_uniforms(program, camera, grid, area);
-    dispatch_over(open.width(), open.height(), group_width, group_height);
+    dispatch_over(maps.lift.width(), maps.lift.height(), group_width, group_height);
     check_gl("computing occlusion");
-    return open;
+    return {&open_shares_.buffer(), 0, pixels};
 }
 
 }  // namespace rakelight

@@ -16,8 +16,8 @@ public:
     static bool can_draw(const OcclusionWalk& walk, const PixelMaps& maps);
 
     /// As OcclusionPassGpu::draw.
-    Texture draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
-                 const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps);
+    Rows draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
+              const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps);
 
 private:
     struct Programs {
@@ -36,7 +36,8 @@ private:
     void store_heights(const Program& program, const View& view);
 
     Buffer walk_;
-    Buffer heights_;
+    Storage heights_;
+    Storage open_shares_;
     std::optional<Programs> parallel_;
     std::optional<Programs> perspective_;
 };

@@ -60,16 +60,39 @@ struct ReadBack::Slot {
 ReadBack::ReadBack() = default;
 ReadBack::~ReadBack() = default;
 
-std::size_t ReadBack::start(const Texture& texture, GLenum format) {
+ReadBack::Slot& ReadBack::next_slot(std::size_t bytes) {
     if (used_ == slots_.size()) slots_.push_back(std::make_unique<Slot>());
     Slot& slot = *slots_[used_];
-    slot.make_room(static_cast<std::size_t>(texture.width()) * texture.height() *
-                   channels_of(format) * sizeof(float));
-    const Framebuffer source({{&texture}}, nullptr);
-    source.read_into_buffer(0, format, texture.width(), texture.height());
+    slot.make_room(bytes);
+    return slot;
+}
+
+std::size_t ReadBack::started(Slot& slot) {
     glBindBuffer(GL_PIXEL_PACK_BUFFER, 0);
     slot.copied = glFenceSync(GL_SYNC_GPU_COMMANDS_COMPLETE, 0);
     return used_++;
+}
+
+std::size_t ReadBack::start(const Texture& texture, GLenum format) {
+    Slot& slot = next_slot(static_cast<std::size_t>(texture.width()) * texture.height() *
+                           channels_of(format) * sizeof(float));
+    const Framebuffer source({{&texture}}, nullptr);
+    source.read_into_buffer(0, format, texture.width(), texture.height());
+    return started(slot);
+}
+
+std::size_t ReadBack::start(const Rows& rows) {
+    Slot& slot = next_slot(rows.count * sizeof(float));
+    glBindBuffer(GL_COPY_READ_BUFFER, rows.buffer->name());
+    glCopyBufferSubData(GL_COPY_READ_BUFFER, GL_PIXEL_PACK_BUFFER,
+                        static_cast<GLintptr>(rows.first * sizeof(float)), 0,
+                        static_cast<GLsizeiptr>(slot.bytes));
+    return started(slot);
+}
+
+std::size_t ReadBack::start(const Drawn& drawn) {
+    if (const auto* texture = std::get_if<Texture>(&drawn)) return start(*texture, GL_RED);
+    return start(std::get<Rows>(drawn));
 }
 
 std::span<const float> ReadBack::finish(std::size_t read) {

@@ -8,7 +8,7 @@
 #include <span>
 #include <vector>
 
-#include "render/gl_objects.hpp"
+#include "render/maps.hpp"
 
 namespace rakelight {
 
@@ -23,6 +23,8 @@ public:
     /// @param format  GL_RED, GL_RG or GL_RGBA, the texture's own, so that nothing is converted
     /// @returns the read's number, for finish
     std::size_t start(const Texture& texture, GLenum format);
+    std::size_t start(const Rows& rows);
+    std::size_t start(const Drawn& drawn);
 
     /// Waits for a read. What it gives is valid until clear.
     std::span<const float> finish(std::size_t read);
@@ -32,6 +34,9 @@ public:
 
 private:
     struct Slot;
+    Slot& next_slot(std::size_t bytes);
+    std::size_t started(Slot& slot);
+
     std::vector<std::unique_ptr<Slot>> slots_;
     std::size_t used_ = 0;
 };

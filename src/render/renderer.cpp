@@ -56,29 +56,41 @@ std::vector<float> copy_of(std::span<const float> values) {
     return {values.begin(), values.end()};
 }
 
-// What has been asked of the read-back.
+// What has been asked of the read-back: the maps in one read, or each in its own.
 struct MapReads {
-    std::size_t lift;
-    std::size_t normal_coverage;
-    std::size_t lift_range;
+    std::optional<std::size_t> maps;
+    std::size_t lift = 0;
+    std::size_t normal_coverage = 0;
+    std::size_t lift_range = 0;
     std::optional<std::size_t> contour;
     std::vector<std::size_t> masks;
 };
 
 MapReads start_reads(ReadBack& read_back, const PixelMaps& maps, const GBufferExtras& extras) {
-    MapReads reads{read_back.start(maps.lift, GL_RED),
-                   read_back.start(maps.normal_coverage, GL_RGBA),
-                   read_back.start(maps.lift_range, GL_RG),
-                   {},
-                   {}};
-    if (extras.contour) reads.contour = read_back.start(*extras.contour, GL_RED);
-    for (const auto& mask : extras.masks) reads.masks.push_back(read_back.start(mask, GL_RED));
+    MapReads reads;
+    if (extras.maps) {
+        reads.maps = read_back.start(*extras.maps);
+    } else {
+        reads.lift = read_back.start(maps.lift, GL_RED);
+        reads.normal_coverage = read_back.start(maps.normal_coverage, GL_RGBA);
+        reads.lift_range = read_back.start(maps.lift_range, GL_RG);
+    }
+    if (extras.contour) reads.contour = read_back.start(*extras.contour);
+    for (const auto& mask : extras.masks) reads.masks.push_back(read_back.start(mask));
     return reads;
 }
 
 ReadMaps finish_maps(ReadBack& read_back, const MapReads& reads, const PixelMaps& maps) {
+    const int width = maps.lift.width();
+    const int height = maps.lift.height();
+    if (reads.maps) {
+        const auto all = read_back.finish(*reads.maps);
+        const std::size_t pixels = all.size() / 7;
+        return {all.first(pixels), all.subspan(pixels, 4 * pixels), all.subspan(5 * pixels), width,
+                height};
+    }
     return {read_back.finish(reads.lift), read_back.finish(reads.normal_coverage),
-            read_back.finish(reads.lift_range), maps.lift.width(), maps.lift.height()};
+            read_back.finish(reads.lift_range), width, height};
 }
 
 // Calls put(index in the map, index in the picture) for every pixel that both have, from several
@@ -223,8 +235,8 @@ void Renderer::draw_passes(Picture& picture, GpuClock& gpu) {
     const auto& [request, area, maps, read, mixed, drawn] = picture;
     if (parts_->on_processor(request.device)) return;
     const ShaderKind kind = parts_->kind(request.device);
-    std::optional<Texture> open;
-    std::optional<Texture> curved;
+    std::optional<Drawn> open;
+    std::optional<Drawn> curved;
     gpu.start();
     if (request.occlusion_reach_mm) {
         open = parts_->occlusion.draw(walk_of(request, area), *request.occlusion_reach_mm,
@@ -236,8 +248,8 @@ void Renderer::draw_passes(Picture& picture, GpuClock& gpu) {
                                         area, maps, kind);
     }
     gpu.end("curvature");
-    if (open) picture.drawn.occlusion = parts_->read_back.start(*open, GL_RED);
-    if (curved) picture.drawn.curvature = parts_->read_back.start(*curved, GL_RED);
+    if (open) picture.drawn.occlusion = parts_->read_back.start(*open);
+    if (curved) picture.drawn.curvature = parts_->read_back.start(*curved);
     gpu.end("read_passes");
 }
 
