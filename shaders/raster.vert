@@ -17,13 +17,7 @@ uniform float eye_mm;
 out vec3 to_eye;
 #endif
 
-vec3 decode_octahedral(vec2 e) {
-    vec3 n = vec3(e, 1.0 - abs(e.x) - abs(e.y));
-    if (n.z < 0.0) {
-        n.xy = (1.0 - abs(n.yx)) * vec2(n.x >= 0.0 ? 1.0 : -1.0, n.y >= 0.0 ? 1.0 : -1.0);
-    }
-    return normalize(n);
-}
+#include octahedral.glsl
 
 void main() {
     vec3 view_mm = view_mm_from_model * (position_model - centre_model) + rest_view_mm;

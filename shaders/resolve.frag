@@ -10,14 +10,7 @@ layout(location = 1) out vec4 normal_coverage;   // view space; share of the pix
 layout(location = 2) out vec2 lift_range_mm;     // lowest and highest covered sample; the lowest is
                                                  // negative where some samples are uncovered
 
-vec3 decode_octahedral(vec2 e) {
-    e = e * 2.0 - 1.0;
-    vec3 n = vec3(e, 1.0 - abs(e.x) - abs(e.y));
-    float fold = max(-n.z, 0.0);
-    n.x += n.x >= 0.0 ? -fold : fold;
-    n.y += n.y >= 0.0 ? -fold : fold;
-    return normalize(n);
-}
+#include octahedral.glsl
 
 void main() {
     ivec2 corner = (ivec2(gl_FragCoord.xy) - first_pixel) * SAMPLES;
@@ -32,7 +25,8 @@ void main() {
             if (lift > 0.0) {
                 range = vec2(min(range.x, lift), max(range.y, lift));
                 lift_sum += lift;
-                normal_sum += decode_octahedral(texelFetch(sample_normal, at, 0).rg);
+                normal_sum += decode_octahedral(
+                    texelFetch(sample_normal, at, 0).rg * 2.0 - 1.0);
                 ++covered;
             }
         }

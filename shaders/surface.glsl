@@ -1,7 +1,4 @@
-// Included by curvature.frag and smooth.frag: the visible surface at a pixel.
-uniform sampler2D lift_mm;
-uniform sampler2D normal_coverage;
-uniform sampler2D lift_range_mm;
+// The visible surface at a pixel. With FROM_BUFFER it comes from what surface.comp has stored.
 uniform float mm_per_px;
 #ifdef PERSPECTIVE
 uniform float floor_mm;
@@ -14,6 +11,24 @@ struct Surface {
     vec3 normal;
 };
 
+#ifdef FROM_BUFFER
+layout(std430, binding = 1) readonly restrict buffer Surfaces {
+    vec4 surfaces[];  // normal, lift
+};
+uniform ivec2 size_px;
+
+Surface surface_at(ivec2 pixel) {
+    if (any(lessThan(pixel, ivec2(0))) || any(greaterThanEqual(pixel, size_px))) {
+        return Surface(0.0, vec3(0.0, 0.0, 1.0));
+    }
+    vec4 stored = surfaces[pixel.y * size_px.x + pixel.x];
+    return Surface(stored.w, stored.xyz);
+}
+#else
+uniform sampler2D lift_mm;
+uniform sampler2D normal_coverage;
+uniform sampler2D lift_range_mm;
+
 Surface surface_at(ivec2 pixel) {
     ivec2 at = clamp(pixel, ivec2(0), textureSize(lift_mm, 0) - 1);
     if (at != pixel) return Surface(0.0, vec3(0.0, 0.0, 1.0));
@@ -24,6 +39,7 @@ Surface surface_at(ivec2 pixel) {
     bool mixed = range.y - abs(range.x) > (2.0 * slope + 1.0) * mm_per_px;
     return Surface(mixed ? 0.0 : lift, normal);
 }
+#endif
 
 // How the view ray of a pixel leans away from the view axis.
 vec2 lean_at(ivec2 pixel) {

@@ -186,6 +186,8 @@ std::string manifest_text(const PreparedScene& prepared, const std::vector<Pictu
 }
 
 std::string timings_text(const PreparedScene& prepared, const StepTimes& times) {
+    Json gpu = Json::object();
+    for (const auto& [step, seconds] : times.render.gpu_s) gpu[step + "_s"] = seconds;
     const Json json = {{"load_s", prepared.load_s},
                        {"from_cache", prepared.mesh.from_cache()},
                        {"frame_s", prepared.frame_s},
@@ -194,6 +196,7 @@ std::string timings_text(const PreparedScene& prepared, const StepTimes& times) 
                        {"occlusion_s", times.render.occlusion_s},
                        {"curvature_s", times.render.curvature_s},
                        {"read_back_s", times.render.read_back_s},
+                       {"gpu", gpu},
                        {"encode_s", times.encode_s},
                        {"write_s", times.write_s}};
     return json.dump(2) + "\n";

@@ -61,14 +61,11 @@ public:
         if (eglBindAPI(EGL_OPENGL_API) == EGL_FALSE) {
             throw std::runtime_error("the driver has OpenGL ES only, not OpenGL");
         }
-        static constexpr EGLint attributes[] = {EGL_CONTEXT_MAJOR_VERSION,
-                                                4,
-                                                EGL_CONTEXT_MINOR_VERSION,
-                                                1,
-                                                EGL_CONTEXT_OPENGL_PROFILE_MASK,
-                                                EGL_CONTEXT_OPENGL_CORE_PROFILE_BIT,
-                                                EGL_NONE};
-        context_ = eglCreateContext(display_, pick_config(), EGL_NO_CONTEXT, attributes);
+        const EGLConfig config = pick_config();
+        for (const CoreVersion version : wanted_versions) {
+            context_ = create(config, version);
+            if (context_ != EGL_NO_CONTEXT) break;
+        }
         if (context_ == EGL_NO_CONTEXT) throw std::runtime_error(egl_reason("eglCreateContext"));
         if (eglMakeCurrent(display_, EGL_NO_SURFACE, EGL_NO_SURFACE, context_) == EGL_FALSE) {
             throw std::runtime_error(egl_reason("eglMakeCurrent without a surface"));
@@ -76,6 +73,17 @@ public:
     }
 
 private:
+    EGLContext create(EGLConfig config, CoreVersion version) const {
+        const EGLint attributes[] = {EGL_CONTEXT_MAJOR_VERSION,
+                                     version.major,
+                                     EGL_CONTEXT_MINOR_VERSION,
+                                     version.minor,
+                                     EGL_CONTEXT_OPENGL_PROFILE_MASK,
+                                     EGL_CONTEXT_OPENGL_CORE_PROFILE_BIT,
+                                     EGL_NONE};
+        return eglCreateContext(display_, config, EGL_NO_CONTEXT, attributes);
+    }
+
     // Rendering goes to framebuffer objects alone, so any configuration that knows OpenGL will do.
     EGLConfig pick_config() const {
         static constexpr EGLint wanted[] = {EGL_RENDERABLE_TYPE, EGL_OPENGL_BIT, EGL_SURFACE_TYPE,

@@ -21,11 +21,14 @@ public:
     GlfwContext() {
         if (glfwInit() == GLFW_FALSE) throw std::runtime_error(glfw_reason("glfwInit"));
         glfwWindowHint(GLFW_VISIBLE, GLFW_FALSE);
-        glfwWindowHint(GLFW_CONTEXT_VERSION_MAJOR, 4);
-        glfwWindowHint(GLFW_CONTEXT_VERSION_MINOR, 1);
         glfwWindowHint(GLFW_OPENGL_PROFILE, GLFW_OPENGL_CORE_PROFILE);
         glfwWindowHint(GLFW_OPENGL_FORWARD_COMPAT, GLFW_TRUE);  // macOS gives 4.1 only so
-        window_ = glfwCreateWindow(16, 16, "rakelight", nullptr, nullptr);
+        for (const CoreVersion version : wanted_versions) {
+            glfwWindowHint(GLFW_CONTEXT_VERSION_MAJOR, version.major);
+            glfwWindowHint(GLFW_CONTEXT_VERSION_MINOR, version.minor);
+            window_ = glfwCreateWindow(16, 16, "rakelight", nullptr, nullptr);
+            if (window_ != nullptr) break;
+        }
         if (window_ == nullptr) {
             const std::string reason = glfw_reason("glfwCreateWindow");
             glfwTerminate();

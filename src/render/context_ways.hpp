@@ -13,6 +13,16 @@ namespace rakelight {
 /// How to look up OpenGL functions in the context just made current.
 using GlLoader = void (*(*)(const char*))();
 
+/// A core version of OpenGL.
+struct CoreVersion {
+    int major;
+    int minor;
+};
+
+/// Asked for in this order. The base is the last; a newer one brings compute shaders (4.3) and
+/// buffers that stay mapped (4.4). A driver may give more than it is asked for, so few are asked.
+inline constexpr CoreVersion wanted_versions[] = {{4, 6}, {4, 4}, {4, 3}, {4, 1}};
+
 /// A way that has been made current: the context and its function loader.
 struct OpenedWay {
     std::unique_ptr<GraphicsContext> context;

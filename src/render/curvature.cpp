@@ -61,8 +61,12 @@ CurvaturePassGpu::Programs::Programs(const std::string& defines)
     smooth.bind_block("Gaussian", 0);
 }
 
-Texture CurvaturePassGpu::draw(double scale_mm, const Camera& camera, const ImageGrid& grid,
-                               const WorkArea& area, const PixelMaps& maps) {
+Drawn CurvaturePassGpu::draw(double scale_mm, const Camera& camera, const ImageGrid& grid,
+                             const WorkArea& area, const PixelMaps& maps, ShaderKind kind) {
+    const auto count = static_cast<int>(upload_weights(block_, scale_mm * grid.px_per_mm));
+    if (kind == ShaderKind::compute && CurvaturePassCompute::can_draw(maps)) {
+        return compute_.draw(block_, count, camera, grid, area, maps);
+    }
     const bool perspective = camera.projection == Projection::perspective;
     auto& programs = perspective ? perspective_ : parallel_;
     if (!programs) programs.emplace(perspective ? "#define PERSPECTIVE\n" : "");
@@ -70,7 +74,6 @@ Texture CurvaturePassGpu::draw(double scale_mm, const Camera& camera, const Imag
     Texture first(GL_RG32F, maps.lift.width(), maps.lift.height());
     set_surface(programs->fit, view);
     draw_to(first, empty_);
-    const auto count = static_cast<int>(upload_weights(block_, scale_mm * grid.px_per_mm));
     if (count > 1) {
         const Texture second(GL_RG32F, first.width(), first.height());
         const Program& smooth = programs->smooth;

@@ -3,17 +3,18 @@
 
 #include <optional>
 
+#include "render/curvature_compute.hpp"
 #include "render/maps.hpp"
 
 namespace rakelight {
 
 class CurvaturePassGpu {
 public:
-    /// Draws mean curvature at a scale, 1/mm, into an R32F texture of the maps' size; 0 at pixels
+    /// Draws mean curvature at a scale, 1/mm, of the maps' size; 0 at pixels
     /// that a depth step runs through.
     /// @param scale_mm  on the blank, > 0
-    Texture draw(double scale_mm, const Camera& camera, const ImageGrid& grid, const WorkArea& area,
-                 const PixelMaps& maps);
+    Drawn draw(double scale_mm, const Camera& camera, const ImageGrid& grid, const WorkArea& area,
+               const PixelMaps& maps, ShaderKind kind);
 
 private:
     struct Programs {
@@ -23,6 +24,7 @@ private:
         explicit Programs(const std::string& defines);
     };
 
+    CurvaturePassCompute compute_;
     VertexArray empty_;
     Buffer block_;
     std::optional<Programs> parallel_;

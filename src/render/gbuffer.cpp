@@ -57,21 +57,10 @@ glm::dmat4 clip_from_view(const Camera& camera, const BlankBox& box, const WorkA
 
 void set_camera_uniforms(const Program& program, const GBufferRequest& request,
                          const BlankBox& box) {
-    const Camera& camera = request.camera;
-    const glm::vec3 centre(camera.centre_model);
-    const glm::dmat3 scaled = camera.mm_per_unit * camera.view_from_model;
-    const glm::vec3 rest(scaled * (glm::dvec3(centre) - camera.centre_model));
-    const glm::mat3 view_mm(scaled);
-    const glm::mat3 view(camera.view_from_model);
-    const glm::mat4 clip(clip_from_view(camera, box, request.area));
-    glUniform3fv(program.location("centre_model"), 1, glm::value_ptr(centre));
-    glUniform3fv(program.location("rest_view_mm"), 1, glm::value_ptr(rest));
-    glUniformMatrix3fv(program.location("view_mm_from_model"), 1, GL_FALSE,
-                       glm::value_ptr(view_mm));
-    glUniformMatrix3fv(program.location("view_from_model"), 1, GL_FALSE, glm::value_ptr(view));
+    set_model_uniforms(program, request);
+    const glm::mat4 clip(clip_from_view(request.camera, box, request.area));
     glUniformMatrix4fv(program.location("clip_from_view"), 1, GL_FALSE, glm::value_ptr(clip));
-    glUniform1f(program.location("floor_mm"), static_cast<float>(request.area.floor_mm));
-    glUniform1f(program.location("eye_mm"), static_cast<float>(camera.eye_mm));
+    glUniform1f(program.location("eye_mm"), static_cast<float>(request.camera.eye_mm));
 }
 
 SampleTile tile_at(int x, int y, const TileSize& size, const GBufferRequest& request) {
@@ -102,9 +91,9 @@ void set_first_pixel(const Program& program, const SampleTile& tile) {
 GBufferExtras make_extras(const GBufferRequest& request) {
     const PixelRect& area = request.area.rect;
     GBufferExtras extras;
-    if (request.contour_step_mm) extras.contour.emplace(GL_R32F, area.width, area.height);
+    if (request.contour_step_mm) extras.contour = Texture(GL_R32F, area.width, area.height);
     for (std::size_t i = 0; i < request.mask_parts.size(); ++i) {
-        extras.masks.emplace_back(GL_R32F, area.width, area.height);
+        extras.masks.emplace_back(Texture(GL_R32F, area.width, area.height));
     }
     return extras;
 }
@@ -114,6 +103,21 @@ std::string samples_define(int samples) {
 }
 
 }  // namespace
+
+void set_model_uniforms(const Program& program, const GBufferRequest& request) {
+    const Camera& camera = request.camera;
+    const glm::vec3 centre(camera.centre_model);
+    const glm::dmat3 scaled = camera.mm_per_unit * camera.view_from_model;
+    const glm::vec3 rest(scaled * (glm::dvec3(centre) - camera.centre_model));
+    const glm::mat3 view_mm(scaled);
+    const glm::mat3 view(camera.view_from_model);
+    glUniform3fv(program.location("centre_model"), 1, glm::value_ptr(centre));
+    glUniform3fv(program.location("rest_view_mm"), 1, glm::value_ptr(rest));
+    glUniformMatrix3fv(program.location("view_mm_from_model"), 1, GL_FALSE,
+                       glm::value_ptr(view_mm));
+    glUniformMatrix3fv(program.location("view_from_model"), 1, GL_FALSE, glm::value_ptr(view));
+    glUniform1f(program.location("floor_mm"), static_cast<float>(request.area.floor_mm));
+}
 
 // What a tile is drawn to: the samples, then the pixel maps and extras of the whole work area.
 struct GBuffer::Targets {
@@ -139,8 +143,8 @@ struct GBuffer::Targets {
           samples(sample_colours(), &depth),
           maps({{&pixel_maps.lift}, {&pixel_maps.normal_coverage}, {&pixel_maps.lift_range}},
                nullptr) {
-        if (extras.contour) contour.push_back(only(*extras.contour));
-        for (const auto& mask : extras.masks) masks.push_back(only(mask));
+        if (extras.contour) contour.push_back(only(std::get<Texture>(*extras.contour)));
+        for (const auto& mask : extras.masks) masks.push_back(only(std::get<Texture>(mask)));
     }
 
 private:
@@ -236,19 +240,25 @@ void GBuffer::draw_masks(const GBufferRequest& request, const SampleTile& tile,
 }
 
 GBufferExtras GBuffer::draw(const GpuMesh& mesh, const GBufferRequest& request,
-                            const PixelMaps& maps) {
+                            const PixelMaps& maps, ShaderKind kind, GpuClock& clock) {
     const PixelRect& area = request.area.rect;
-    const TileSize size = tile_size(area, request.samples, max_texture_px_);
+    if (kind == ShaderKind::compute && ComputeRaster::can_draw(mesh, request)) {
+        return compute_.draw(mesh, request, maps, clock);
+    }
     GBufferExtras extras = make_extras(request);
+    const TileSize size = tile_size(area, request.samples, max_texture_px_);
     const Targets targets(size, request, maps, extras);
     for (int y = 0; y < area.height; y += size.height) {
         for (int x = 0; x < area.width; x += size.width) {
             stop_if_interrupted();
             const SampleTile tile = tile_at(x, y, size, request);
             raster(mesh, request, tile, targets);
+            clock.end("raster");
             resolve(request, tile, targets);
+            clock.end("resolve");
             if (extras.contour) draw_contour(request, tile, targets, maps);
             if (!extras.masks.empty()) draw_masks(request, tile, targets);
+            clock.end("contour_and_masks");
         }
     }
     check_gl("drawing the model");

@@ -4,28 +4,15 @@
 
 #include <map>
 #include <memory>
-#include <optional>
 #include <vector>
 
+#include "render/compute_raster.hpp"
+#include "render/gbuffer_request.hpp"
+#include "render/gpu_clock.hpp"
 #include "render/gpu_mesh.hpp"
 #include "render/maps.hpp"
 
 namespace rakelight {
-
-struct GBufferRequest {
-    Camera camera;
-    ImageGrid grid;
-    WorkArea area;
-    int samples = 4;
-    std::optional<double> contour_step_mm;
-    std::vector<std::uint32_t> mask_parts;
-};
-
-/// Textures that gbuffer draws besides the maps; of the work area's size, R32F.
-struct GBufferExtras {
-    std::optional<Texture> contour;
-    std::vector<Texture> masks;
-};
 
 /// A piece of the work area whose samples are held at once.
 struct SampleTile {
@@ -37,7 +24,9 @@ struct SampleTile {
 class GBuffer {
 public:
     explicit GBuffer(int max_texture_px) : max_texture_px_(max_texture_px) {}
-    GBufferExtras draw(const GpuMesh& mesh, const GBufferRequest& request, const PixelMaps& maps);
+    /// @param kind  compute is taken where ComputeRaster::can_draw
+    GBufferExtras draw(const GpuMesh& mesh, const GBufferRequest& request, const PixelMaps& maps,
+                       ShaderKind kind, GpuClock& clock);
 
 private:
     struct Targets;
@@ -51,6 +40,7 @@ private:
     void draw_masks(const GBufferRequest& request, const SampleTile& tile, const Targets& targets);
 
     int max_texture_px_;
+    ComputeRaster compute_;
     VertexArray empty_;
     std::map<std::string, std::unique_ptr<Program>> programs_;
 };

@@ -76,6 +76,10 @@ void Texture::bind(int unit) const {
     glBindTexture(GL_TEXTURE_2D, name());
 }
 
+void Texture::bind_image(GLuint unit, GLenum format) const {
+    glBindImageTexture(unit, name(), 0, GL_FALSE, 0, GL_WRITE_ONLY, format);
+}
+
 Framebuffer::Framebuffer(const std::vector<Colour>& colours, const Texture* depth) {
     bind();
     std::vector<GLenum> targets;
@@ -102,11 +106,11 @@ void Framebuffer::bind() const {
     glBindFramebuffer(GL_FRAMEBUFFER, object_.name());
 }
 
-void Framebuffer::read(int attachment, GLenum format, int width, int height, float* into) const {
+void Framebuffer::read_into_buffer(int attachment, GLenum format, int width, int height) const {
     bind();
     glReadBuffer(GL_COLOR_ATTACHMENT0 + static_cast<GLenum>(attachment));
     glPixelStorei(GL_PACK_ALIGNMENT, 4);
-    glReadPixels(0, 0, width, height, format, GL_FLOAT, into);
+    glReadPixels(0, 0, width, height, format, GL_FLOAT, nullptr);
     check_gl("reading a picture back");
 }
 
@@ -116,12 +120,18 @@ Program::Program(const std::string& name, const char* vertex, const char* fragme
         compile(GL_VERTEX_SHADER, name + " (vertex)", with_defines(vertex, defines));
     const GLuint second =
         compile(GL_FRAGMENT_SHADER, name + " (fragment)", with_defines(fragment, defines));
+    link(name, {first, second});
+}
+
+Program::Program(const std::string& name, const char* compute, const std::string& defines) {
+    link(name, {compile(GL_COMPUTE_SHADER, name + " (compute)", with_defines(compute, defines))});
+}
+
+void Program::link(const std::string& name, const std::vector<GLuint>& shaders) {
     program_ = glCreateProgram();
-    glAttachShader(program_, first);
-    glAttachShader(program_, second);
+    for (const GLuint shader : shaders) glAttachShader(program_, shader);
     glLinkProgram(program_);
-    glDeleteShader(first);
-    glDeleteShader(second);
+    for (const GLuint shader : shaders) glDeleteShader(shader);
     GLint good = GL_FALSE;
     glGetProgramiv(program_, GL_LINK_STATUS, &good);
     if (good == GL_TRUE) return;
@@ -137,6 +147,49 @@ Program::~Program() {
 
 void Program::bind_block(const char* block, GLuint binding) const {
     glUniformBlockBinding(program_, glGetUniformBlockIndex(program_, block), binding);
+}
+
+bool has_compute() {
+    return GLAD_GL_VERSION_4_3 != 0;
+}
+
+std::int64_t max_storage_bytes() {
+    GLint64 bytes = 0;
+    glGetInteger64v(GL_MAX_SHADER_STORAGE_BLOCK_SIZE, &bytes);
+    return bytes;
+}
+
+void dispatch_over(int width, int height, int group_width, int group_height) {
+    glDispatchCompute(static_cast<GLuint>((width + group_width - 1) / group_width),
+                      static_cast<GLuint>((height + group_height - 1) / group_height), 1);
+    finish_stores();
+}
+
+void Storage::reserve(GLuint binding, std::size_t bytes) {
+    if (bytes > capacity_) {
+        glBindBuffer(GL_SHADER_STORAGE_BUFFER, buffer_.name());
+        glBufferData(GL_SHADER_STORAGE_BUFFER, static_cast<GLsizeiptr>(bytes), nullptr,
+                     GL_DYNAMIC_COPY);
+        check_gl("making room for " + std::to_string(bytes >> 20) + " MiB");
+        capacity_ = bytes;
+    }
+    bind(binding);
+}
+
+void Storage::fill(GLuint binding, std::size_t bytes, const void* contents) {
+    reserve(binding, bytes);
+    glBindBuffer(GL_SHADER_STORAGE_BUFFER, buffer_.name());
+    glBufferSubData(GL_SHADER_STORAGE_BUFFER, 0, static_cast<GLsizeiptr>(bytes), contents);
+}
+
+void Storage::bind(GLuint binding) const {
+    glBindBufferBase(GL_SHADER_STORAGE_BUFFER, binding, buffer_.name());
+}
+
+void finish_stores() {
+    glMemoryBarrier(GL_SHADER_STORAGE_BARRIER_BIT | GL_SHADER_IMAGE_ACCESS_BARRIER_BIT |
+                    GL_TEXTURE_FETCH_BARRIER_BIT | GL_BUFFER_UPDATE_BARRIER_BIT |
+                    GL_FRAMEBUFFER_BARRIER_BIT | GL_PIXEL_BUFFER_BARRIER_BIT);
 }
 
 void check_gl(const std::string& after) {

@@ -4,6 +4,8 @@
 
 #include <glad/gl.h>
 
+#include <cstddef>
+#include <cstdint>
 #include <string>
 #include <utility>
 #include <vector>
@@ -46,7 +48,13 @@ struct FramebufferTraits {
     static void free(const GLuint* name) { glDeleteFramebuffers(1, name); }
 };
 
+struct QueryTraits {
+    static void make(GLuint* name) { glGenQueries(1, name); }
+    static void free(const GLuint* name) { glDeleteQueries(1, name); }
+};
+
 using Buffer = GlObject<BufferTraits>;
+using Query = GlObject<QueryTraits>;
 using VertexArray = GlObject<VertexArrayTraits>;
 
 /// A 2D texture without mipmaps, nearest sampling.
@@ -57,6 +65,8 @@ public:
     int width() const { return width_; }
     int height() const { return height_; }
     void bind(int unit) const;
+    /// As an image that a compute shader writes to.
+    void bind_image(GLuint unit, GLenum format) const;
 
 private:
     GlObject<TextureTraits> object_;
@@ -72,9 +82,9 @@ public:
     };
     Framebuffer(const std::vector<Colour>& colours, const Texture* depth);
     void bind() const;
-    /// Reads one colour attachment as floats, `channels` of them, into rows from the bottom as GL
-    /// has them.
-    void read(int attachment, GLenum format, int width, int height, float* into) const;
+    /// Reads one colour attachment as floats into the bound pixel buffer, rows from the bottom as
+    /// GL has them.
+    void read_into_buffer(int attachment, GLenum format, int width, int height) const;
 
 private:
     GlObject<FramebufferTraits> object_;
@@ -87,6 +97,8 @@ public:
     /// @param defines  lines put after the #version line of both sources
     Program(const std::string& name, const char* vertex, const char* fragment,
             const std::string& defines = {});
+    /// A program of one compute shader; needs has_compute().
+    Program(const std::string& name, const char* compute, const std::string& defines);
     Program(const Program&) = delete;
     Program& operator=(const Program&) = delete;
     ~Program();
@@ -95,8 +107,38 @@ public:
     void bind_block(const char* block, GLuint binding) const;
 
 private:
+    void link(const std::string& name, const std::vector<GLuint>& shaders);
+
     GLuint program_;
 };
+
+/// Whether the current context has compute shaders and storage buffers (OpenGL 4.3).
+bool has_compute();
+
+/// The largest storage buffer that a shader sees the whole of.
+std::int64_t max_storage_bytes();
+
+/// A storage buffer of shaders that only grows: the next picture finds its room made.
+class Storage {
+public:
+    /// Makes room for `bytes`, contents undefined, and binds it as storage block `binding`.
+    void reserve(GLuint binding, std::size_t bytes);
+    /// The same, with contents.
+    void fill(GLuint binding, std::size_t bytes, const void* contents);
+    void bind(GLuint binding) const;
+    const Buffer& buffer() const { return buffer_; }
+
+private:
+    Buffer buffer_;
+    std::size_t capacity_ = 0;
+};
+
+/// Runs the program in use over width x height invocations in groups, and lets what follows see
+/// what it has stored.
+void dispatch_over(int width, int height, int group_width, int group_height);
+
+/// Lets later shaders and copies see what compute shaders have stored.
+void finish_stores();
 
 /// Throws Error(no_graphics) when the driver has reported an error since the last call.
 void check_gl(const std::string& after);

@@ -38,7 +38,10 @@ private:
 }  // namespace
 
 GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used)
-    : drawn_(drawn_clusters(mesh, used)) {
+    : drawn_(drawn_clusters(mesh, used)),
+      vertex_count_(static_cast<std::uint32_t>(mesh.vertices().size())),
+      triangle_count_(static_cast<std::uint32_t>(mesh.indices().size() / 3)) {
+    for (const auto& part : mesh.parts()) part_starts_.push_back(part.first_triangle);
     glBindVertexArray(vertex_array_.name());
     glBindBuffer(GL_ARRAY_BUFFER, vertices_.name());
     glBufferData(GL_ARRAY_BUFFER, static_cast<GLsizeiptr>(mesh.vertices().size_bytes()),
@@ -52,6 +55,15 @@ GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used)
     glEnableVertexAttribArray(0);
     glEnableVertexAttribArray(1);
     check_gl("uploading the mesh");
+}
+
+std::vector<TriangleRun> GpuMesh::runs_within(const Camera& camera, const BlankBox& box) const {
+    std::vector<TriangleRun> runs;
+    for (const auto& cluster : drawn_.clusters) {
+        if (!overlap(projected_box(cluster, camera), box)) continue;
+        runs.push_back({cluster.first_triangle, cluster.triangle_count});
+    }
+    return runs;
 }
 
 std::vector<std::size_t> GpuMesh::near_first(const Camera& camera, const BlankBox& box) const {

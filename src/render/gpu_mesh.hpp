@@ -9,6 +9,12 @@
 
 namespace rakelight {
 
+/// Consecutive triangles; as shaders/bin.comp reads it.
+struct TriangleRun {
+    std::uint32_t first_triangle;
+    std::uint32_t count;
+};
+
 class GpuMesh {
 public:
     /// @param used  one flag per part of the mesh: draw it
@@ -16,6 +22,16 @@ public:
 
     /// Clusters of the parts that are drawn.
     const std::vector<Cluster>& clusters() const { return drawn_.clusters; }
+
+    /// The buffers themselves: Vertex of model/mesh.hpp, three indices a triangle.
+    const Buffer& vertices() const { return vertices_; }
+    const Buffer& indices() const { return indices_; }
+    std::uint32_t vertex_count() const { return vertex_count_; }
+    std::uint32_t triangle_count() const { return triangle_count_; }
+    const std::vector<std::uint32_t>& part_starts() const { return part_starts_; }
+
+    /// The clusters that may be seen inside the box.
+    std::vector<TriangleRun> runs_within(const Camera& camera, const BlankBox& box) const;
 
     /// Draws what may be seen inside the box with the current program, near clusters first, so that
     /// what they hide is not shaded.
@@ -30,6 +46,9 @@ private:
     Buffer vertices_;
     Buffer indices_;
     DrawnClusters drawn_;
+    std::vector<std::uint32_t> part_starts_;
+    std::uint32_t vertex_count_;
+    std::uint32_t triangle_count_;
 };
 
 }  // namespace rakelight

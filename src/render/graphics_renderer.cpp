@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
+#include <span>
 
 #include "error.hpp"
 #include "interrupt.hpp"
@@ -12,6 +13,7 @@
 #include "render/gbuffer.hpp"
 #include "render/occlusion.hpp"
 #include "render/occlusion_processor.hpp"
+#include "render/read_back.hpp"
 #include "render/rendered_rows.hpp"
 #include "render/subject_area.hpp"
 
@@ -39,9 +41,9 @@ private:
 
 // The maps of a work area in memory, rows from the top.
 struct ReadMaps {
-    std::vector<float> lift_mm;
-    std::vector<float> normal_coverage;
-    std::vector<float> lift_range_mm;
+    std::span<const float> lift_mm;
+    std::span<const float> normal_coverage;
+    std::span<const float> lift_range_mm;
     int width = 0;
     int height = 0;
 
@@ -50,30 +52,54 @@ struct ReadMaps {
     }
 };
 
-std::vector<float> read_map(const Texture& texture, GLenum format, int channels) {
-    const Framebuffer source({{&texture}}, nullptr);
-    const auto count = static_cast<std::size_t>(texture.width()) * texture.height() * channels;
-    std::vector<float> values(count);
-    source.read(0, format, texture.width(), texture.height(), values.data());
-    return values;
+std::vector<float> copy_of(std::span<const float> values) {
+    return {values.begin(), values.end()};
 }
 
-std::vector<float> read_values(const Texture& texture) {
-    return read_map(texture, GL_RED, 1);
-}
+// What has been asked of the read-back: the maps in one read, or each in its own.
+struct MapReads {
+    std::optional<std::size_t> maps;
+    std::size_t lift = 0;
+    std::size_t normal_coverage = 0;
+    std::size_t lift_range = 0;
+    std::optional<std::size_t> contour;
+    std::vector<std::size_t> masks;
+};
 
-ReadMaps read_maps(const PixelMaps& maps) {
-    return {read_values(maps.lift), read_map(maps.normal_coverage, GL_RGBA, 4),
-            read_map(maps.lift_range, GL_RG, 2), maps.lift.width(), maps.lift.height()};
-}
-
-void place_extras(const GBufferExtras& extras, const WorkArea& area, const ImageGrid& grid,
-                  RenderedPlanes& planes) {
-    if (extras.contour) {
-        planes.contour = plane_from(read_values(*extras.contour), area.rect, grid, 0.0F);
+MapReads start_reads(ReadBack& read_back, const PixelMaps& maps, const GBufferExtras& extras) {
+    MapReads reads;
+    if (extras.maps) {
+        reads.maps = read_back.start(*extras.maps);
+    } else {
+        reads.lift = read_back.start(maps.lift, GL_RED);
+        reads.normal_coverage = read_back.start(maps.normal_coverage, GL_RGBA);
+        reads.lift_range = read_back.start(maps.lift_range, GL_RG);
     }
-    for (std::size_t i = 0; i < extras.masks.size(); ++i) {
-        planes.masks[i] = plane_from(read_values(extras.masks[i]), area.rect, grid, 0.0F);
+    if (extras.contour) reads.contour = read_back.start(*extras.contour);
+    for (const auto& mask : extras.masks) reads.masks.push_back(read_back.start(mask));
+    return reads;
+}
+
+ReadMaps finish_maps(ReadBack& read_back, const MapReads& reads, const PixelMaps& maps) {
+    const int width = maps.lift.width();
+    const int height = maps.lift.height();
+    if (reads.maps) {
+        const auto all = read_back.finish(*reads.maps);
+        const std::size_t pixels = all.size() / 7;
+        return {all.first(pixels), all.subspan(pixels, 4 * pixels), all.subspan(5 * pixels), width,
+                height};
+    }
+    return {read_back.finish(reads.lift), read_back.finish(reads.normal_coverage),
+            read_back.finish(reads.lift_range), width, height};
+}
+
+void place_extras(ReadBack& read_back, const MapReads& reads, const WorkArea& area,
+                  const ImageGrid& grid, RenderedPlanes& planes) {
+    if (reads.contour) {
+        planes.contour = plane_from(read_back.finish(*reads.contour), area.rect, grid, 0.0F);
+    }
+    for (std::size_t i = 0; i < reads.masks.size(); ++i) {
+        planes.masks[i] = plane_from(read_back.finish(reads.masks[i]), area.rect, grid, 0.0F);
     }
 }
 
@@ -85,23 +111,34 @@ void refuse_size(const PixelRect& rect, int limit) {
                                            std::to_string(limit) + "; lower image.px_per_mm");
 }
 
+OcclusionWalk walk_of(const RenderRequest& request, const WorkArea& area) {
+    const double px_per_mm = largest_px_per_mm(request.camera, request.grid, area.top_mm);
+    return make_occlusion_walk(*request.occlusion_reach_mm * px_per_mm);
+}
+
 }  // namespace
 
 struct GraphicsRenderer::Parts {
-    Parts(const GraphicsFacts& of_context, PassDevice device)
+    Parts(const GraphicsFacts& of_context, PassDevice wanted)
         : facts(of_context),
           max_px(std::min(facts.max_texture_px, facts.max_viewport_px)),
-          passes_on_processor(device == PassDevice::processor ||
-                              (device == PassDevice::automatic && facts.software)),
+          passes_on_processor(wanted == PassDevice::processor ||
+                              (wanted == PassDevice::automatic && facts.software)),
+          kind(wanted == PassDevice::compute ||
+                       (wanted == PassDevice::automatic && !facts.software)
+                   ? ShaderKind::compute
+                   : ShaderKind::fragment),
           gbuffer(max_px) {}
 
     GraphicsFacts facts;
     int max_px;
     bool passes_on_processor;
+    ShaderKind kind;
     std::optional<GpuMesh> mesh;
     GBuffer gbuffer;
     OcclusionPassGpu occlusion;
     CurvaturePassGpu curvature;
+    ReadBack read_back;
 };
 
 /// One picture on its way: what its passes work on.
@@ -111,6 +148,10 @@ struct GraphicsRenderer::Picture {
     PixelMaps maps;
     ReadMaps read;
     std::vector<std::uint8_t> mixed;
+    struct Drawn {  // reads of what the GPU has drawn
+        std::optional<std::size_t> occlusion;
+        std::optional<std::size_t> curvature;
+    } drawn;
 };
 
 GraphicsRenderer::GraphicsRenderer(const GraphicsContext& context, PassDevice device)
@@ -127,34 +168,52 @@ void GraphicsRenderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used)
     parts_->mesh.emplace(mesh, used);
 }
 
+// Asks the GPU for the passes that are its own, before the processor turns to what it has read.
+void GraphicsRenderer::draw_passes(Picture& picture, GpuClock& gpu) {
+    const auto& [request, area, maps, read, mixed, drawn] = picture;
+    if (parts_->passes_on_processor) return;
+    const ShaderKind kind = parts_->kind;
+    std::optional<Drawn> open;
+    std::optional<Drawn> curved;
+    gpu.start();
+    if (request.occlusion_reach_mm) {
+        open = parts_->occlusion.draw(walk_of(request, area), *request.occlusion_reach_mm,
+                                      request.camera, request.grid, area, maps, kind);
+    }
+    gpu.end("occlusion");
+    if (request.curvature_scale_mm) {
+        curved = parts_->curvature.draw(*request.curvature_scale_mm, request.camera, request.grid,
+                                        area, maps, kind);
+    }
+    gpu.end("curvature");
+    if (open) picture.drawn.occlusion = parts_->read_back.start(*open);
+    if (curved) picture.drawn.curvature = parts_->read_back.start(*curved);
+    gpu.end("read_passes");
+}
+
 Plane GraphicsRenderer::occlusion(const Picture& picture) {
-    const auto& [request, area, maps, read, mixed] = picture;
-    const double reach_mm = *request.occlusion_reach_mm;
-    const double px_per_mm = largest_px_per_mm(request.camera, request.grid, area.top_mm);
-    const OcclusionWalk walk = make_occlusion_walk(reach_mm * px_per_mm);
+    const auto& [request, area, maps, read, mixed, drawn] = picture;
     std::vector<float> open;
-    if (parts_->passes_on_processor) {
-        OcclusionOnProcessor here(walk, reach_mm, request.camera, request.grid, area);
+    if (drawn.occlusion) {
+        open = copy_of(parts_->read_back.finish(*drawn.occlusion));
+    } else {
+        OcclusionOnProcessor here(walk_of(request, area), *request.occlusion_reach_mm,
+                                  request.camera, request.grid, area);
         here.add_rows(read.view());
         open = here.open(read.view());
-    } else {
-        open = read_values(
-            parts_->occlusion.draw(walk, reach_mm, request.camera, request.grid, area, maps));
     }
     blend_mixed_pixels(read.view(), mixed, open);
     return plane_from(open, area.rect, request.grid, 1.0F);
 }
 
 Plane GraphicsRenderer::curvature(const Picture& picture) {
-    const auto& [request, area, maps, read, mixed] = picture;
-    const double scale_mm = *request.curvature_scale_mm;
+    const auto& [request, area, maps, read, mixed, drawn] = picture;
     std::vector<float> curved;
-    if (parts_->passes_on_processor) {
-        curved = curvature_on_processor(scale_mm, request.camera, request.grid, area, read.view(),
-                                        mixed);
+    if (drawn.curvature) {
+        curved = copy_of(parts_->read_back.finish(*drawn.curvature));
     } else {
-        curved =
-            read_values(parts_->curvature.draw(scale_mm, request.camera, request.grid, area, maps));
+        curved = curvature_on_processor(*request.curvature_scale_mm, request.camera, request.grid,
+                                        area, read.view(), mixed);
     }
     blend_mixed_pixels(read.view(), mixed, curved);
     return plane_from(curved, area.rect, request.grid, 0.0F);
@@ -180,18 +239,25 @@ RenderedPlanes GraphicsRenderer::render_whole(const RenderRequest& request, Rend
     if (area.is_empty()) return planes;  // nothing near the picture
     refuse_size(area.rect, parts_->max_px);
 
+    parts_->read_back.clear();
     StepClock clock(times != nullptr);
+    GpuClock gpu(times != nullptr);
     RenderTimes spent;
-    Picture picture{request, area, PixelMaps(area), {}, {}};
+    gpu.start();
+    Picture picture{request, area, PixelMaps(area), {}, {}, {}};
     const auto extras = parts_->gbuffer.draw(*parts_->mesh,
                                              {request.camera, request.grid, area, request.samples,
                                               request.contour_step_mm, request.mask_parts},
-                                             picture.maps);
+                                             picture.maps, parts_->kind, gpu);
     spent.raster_s = clock.lap();
-    picture.read = read_maps(picture.maps);
+    gpu.start();
+    const MapReads reads = start_reads(parts_->read_back, picture.maps, extras);
+    gpu.end("read_maps");
+    draw_passes(picture, gpu);
+    picture.read = finish_maps(parts_->read_back, reads, picture.maps);
     picture.mixed = mixed_pixels(picture.read.view(), request.grid.px_per_mm);
     place_surface(picture.read.view(), area, request.grid, planes);
-    place_extras(extras, area, request.grid, planes);
+    place_extras(parts_->read_back, reads, area, request.grid, planes);
     spent.read_back_s = clock.lap();
     stop_if_interrupted();
     if (request.occlusion_reach_mm) planes.occlusion = occlusion(picture);
@@ -199,7 +265,11 @@ RenderedPlanes GraphicsRenderer::render_whole(const RenderRequest& request, Rend
     stop_if_interrupted();
     if (request.curvature_scale_mm) planes.curvature = curvature(picture);
     spent.curvature_s = clock.lap();
-    if (times != nullptr) *times = spent;
+    parts_->read_back.clear();
+    if (times != nullptr) {
+        spent.gpu_s = gpu.seconds();
+        *times = spent;
+    }
     return planes;
 }
 

@@ -8,12 +8,16 @@
 
 namespace rakelight {
 
-/// Where the OpenGL renderer computes occlusion and curvature. Both ways agree within rounding.
+/// Where the OpenGL renderer computes occlusion and curvature, and by what the mesh is drawn. All
+/// agree within rounding.
 enum class PassDevice {
-    automatic,  ///< the processor when the driver is a software one
+    automatic,  ///< the processor when the driver is a software one, else compute
     processor,
-    graphics,
+    graphics,  ///< vertex and fragment shaders, which every context has
+    compute,   ///< compute shaders; what the context cannot do so is done as by graphics
 };
+
+class GpuClock;
 
 /// Keeps programs and the uploaded mesh. Delivers a picture as a whole.
 class GraphicsRenderer final : public Renderer {
@@ -38,6 +42,7 @@ private:
     struct Parts;
     struct Picture;
     RenderedPlanes render_whole(const RenderRequest& request, RenderTimes* times);
+    void draw_passes(Picture& picture, GpuClock& gpu);
     Plane occlusion(const Picture& picture);
     Plane curvature(const Picture& picture);
 

@@ -1,10 +1,29 @@
 #pragma once
 // Private to render/: what the steps of a picture share.
 
+#include <variant>
+
 #include "render/gl_objects.hpp"
 #include "render/work_area.hpp"
 
 namespace rakelight {
+
+/// What kind of shader a step is done in. Compute falls back to the base where it cannot be had.
+enum class ShaderKind {
+    fragment,  ///< the base, OpenGL 4.1
+    compute,   ///< OpenGL 4.3
+};
+
+/// Floats in a storage buffer. They stay until the pass that owns it draws again.
+struct Rows {
+    const Buffer* buffer;
+    std::size_t first;  ///< in floats
+    std::size_t count;
+};
+
+/// One plane that the GPU has drawn, one float a pixel: fragment shaders draw into textures,
+/// compute shaders into rows, which are the faster to read back.
+using Drawn = std::variant<Texture, Rows>;
 
 /// Pixel-level maps of one picture, all of the work area's size.
 struct PixelMaps {

@@ -33,8 +33,12 @@ void OcclusionPassGpu::upload(const OcclusionWalk& walk, double mm_per_px) {
     glBindBufferBase(GL_UNIFORM_BUFFER, 0, block_.name());
 }
 
-Texture OcclusionPassGpu::draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
-                               const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps) {
+Drawn OcclusionPassGpu::draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
+                             const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps,
+                             ShaderKind kind) {
+    if (kind == ShaderKind::compute && OcclusionPassCompute::can_draw(walk, maps)) {
+        return compute_.draw(walk, reach_mm, camera, grid, area, maps);
+    }
     upload(walk, 1.0 / grid.px_per_mm);
     const bool perspective = camera.projection == Projection::perspective;
     auto& program = perspective ? perspective_ : parallel_;

@@ -4,19 +4,21 @@
 #include <optional>
 
 #include "render/maps.hpp"
+#include "render/occlusion_compute.hpp"
 #include "render/walk.hpp"
 
 namespace rakelight {
 
 class OcclusionPassGpu {
 public:
-    /// Draws the open share into an R32F texture of the maps' size.
-    Texture draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
-                 const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps);
+    /// Draws the open share, of the maps' size.
+    Drawn draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,
+               const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps, ShaderKind kind);
 
 private:
     void upload(const OcclusionWalk& walk, double mm_per_px);
 
+    OcclusionPassCompute compute_;
     VertexArray empty_;
     Buffer block_;
     std::optional<Program> parallel_;

@@ -34,7 +34,7 @@ void place_map(const float* map, const PixelRect& rect, const ImageGrid& grid, P
     scatter(rect, grid, [&](std::size_t from, std::size_t to) { plane.values[to] = map[from]; });
 }
 
-Plane plane_from(const std::vector<float>& map, const PixelRect& rect, const ImageGrid& grid,
+Plane plane_from(std::span<const float> map, const PixelRect& rect, const ImageGrid& grid,
                  float fill) {
     Plane plane(grid.width, grid.height, fill);
     place_map(map.data(), rect, grid, plane);

@@ -1,7 +1,7 @@
 #pragma once
 // Private to render/: from the maps of a work area to planes of the picture, or of some of its rows.
 
-#include <vector>
+#include <span>
 
 #include "render/renderer.hpp"
 #include "render/work_area.hpp"
@@ -21,7 +21,7 @@ void place_surface(const SurfaceMaps& maps, const WorkArea& area, const ImageGri
 void place_map(const float* map, const PixelRect& rect, const ImageGrid& grid, Plane& plane);
 
 /// A plane of the grid's size from a map of the rect's size; `fill` where the map has nothing.
-Plane plane_from(const std::vector<float>& map, const PixelRect& rect, const ImageGrid& grid,
+Plane plane_from(std::span<const float> map, const PixelRect& rect, const ImageGrid& grid,
                  float fill);
 
 }  // namespace rakelight

@@ -3,6 +3,8 @@
 
 #include <functional>
 #include <optional>
+#include <string>
+#include <utility>
 #include <vector>
 
 #include "framing/camera.hpp"
@@ -44,6 +46,8 @@ struct RenderTimes {
     double occlusion_s = 0.0;
     double curvature_s = 0.0;
     double read_back_s = 0.0;
+    /// The same by the GPU's own clock, and finer, in the order of work.
+    std::vector<std::pair<std::string, double>> gpu_s;
 };
 
 /// Takes rows [first_row, first_row + planes.coverage.height) of a picture, all planes of that

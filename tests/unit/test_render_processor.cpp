@@ -64,20 +64,6 @@ std::unique_ptr<GraphicsContext> any_context() {
     }
 }
 
-// The share of covered pixels where the planes differ by more than `most`.
-double differing(const RenderedPlanes& a, const RenderedPlanes& b, const Plane& x, const Plane& y,
-                 double most) {
-    std::size_t count = 0;
-    std::size_t covered = 0;
-    for (std::size_t i = 0; i < x.values.size(); ++i) {
-        if (a.coverage.values[i] <= 0.0F || b.coverage.values[i] <= 0.0F) continue;
-        ++covered;
-        count += std::fabs(double{x.values[i]} - y.values[i]) > most ? 1 : 0;
-    }
-    REQUIRE(covered > 5000);
-    return static_cast<double>(count) / static_cast<double>(covered);
-}
-
 }  // namespace
 
 TEST_CASE("a tilted triangle lies at its plane's height, to single precision") {
