@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include <CLI/CLI.hpp>
+#include <csignal>
 #include <cstdio>
 #include <new>
 #include <string>
@@ -80,6 +81,8 @@ int parse_and_run(CLI::App& app, const Command& command, int argc, char** argv) 
 
 int run_command(int argc, char** argv) {
     take_closed_descriptors();
+    // A file beyond `ulimit -f` is then a write that fails, and ends with its exit code.
+    std::signal(SIGXFSZ, SIG_IGN);
     CLI::App app(
         "Rakelight renders the source passes of a relief from a 3D model: depth, occlusion, "
         "curvature,\nsilhouette and more, aligned to the pixel, at the size of the blank.",

@@ -65,7 +65,8 @@ void load_gl(GlLoader loader) {
     for (const auto& attempt : attempts) message += "\n  " + attempt.way + ": " + attempt.outcome;
     message +=
         "\nWithout --context the processor draws where there is no GPU, and needs no driver. For "
-        "OpenGL without a GPU, install Mesa's software driver (Debian: libegl1 libgl1-mesa-dri), or "
+        "OpenGL without a GPU, install Mesa's software driver (Debian: libegl1 libgl1-mesa-dri), "
+        "or "
         "give the window a display (Xvfb does).";
     throw Error(ExitCode::no_graphics, message);
 }
@@ -110,21 +111,22 @@ std::unique_ptr<GraphicsContext> open_gpu(std::vector<ContextAttempt>& attempts)
     auto ways = egl_ways(refusal);
     if (!refusal.empty()) attempts.push_back({"EGL", false, refusal});
     // Where devices are listed, the surfaceless way leads to one of them.
-    const bool listed = std::any_of(ways.begin(), ways.end(),
-                                    [](const ContextWay& way) { return way.device; });
+    const bool listed =
+        std::any_of(ways.begin(), ways.end(), [](const ContextWay& way) { return way.device; });
     for (auto& way : glfw_ways()) ways.push_back(std::move(way));
     for (const auto& way : ways) {
         if (way.software || (listed && way.surfaceless)) {
-            attempts.push_back({way.name, false, way.software
-                                                     ? "a software driver; the processor is faster"
-                                                     : "the devices are tried one by one"});
+            attempts.push_back({way.name, false,
+                                way.software ? "a software driver; the processor is faster"
+                                             : "the devices are tried one by one"});
             continue;
         }
         auto context = open_way(way, attempts);
         if (context == nullptr) continue;
         if (!context->facts().software) return context;
-        attempts.back() = {way.name, false, context->facts().renderer +
-                                                ": a software driver; the processor is faster"};
+        attempts.back() = {
+            way.name, false,
+            context->facts().renderer + ": a software driver; the processor is faster"};
     }
     return nullptr;
 }

@@ -82,18 +82,13 @@ private:
     }
 
     EGLContext create(EGLConfig config, CoreVersion version, EGLint on_reset) const {
-        const EGLint attributes[] = {EGL_CONTEXT_MAJOR_VERSION,
-                                     version.major,
-                                     EGL_CONTEXT_MINOR_VERSION,
-                                     version.minor,
-                                     EGL_CONTEXT_OPENGL_PROFILE_MASK,
-                                     EGL_CONTEXT_OPENGL_CORE_PROFILE_BIT,
-                                     // Last, so that it is left out where nobody knows the word.
-                                     on_reset == EGL_NO_RESET_NOTIFICATION
-                                         ? EGL_NONE
-                                         : EGL_CONTEXT_OPENGL_RESET_NOTIFICATION_STRATEGY,
-                                     on_reset,
-                                     EGL_NONE};
+        const EGLint attributes[] = {
+            EGL_CONTEXT_MAJOR_VERSION, version.major, EGL_CONTEXT_MINOR_VERSION, version.minor,
+            EGL_CONTEXT_OPENGL_PROFILE_MASK, EGL_CONTEXT_OPENGL_CORE_PROFILE_BIT,
+            // Last, so that it is left out where nobody knows the word.
+            on_reset == EGL_NO_RESET_NOTIFICATION ? EGL_NONE
+                                                  : EGL_CONTEXT_OPENGL_RESET_NOTIFICATION_STRATEGY,
+            on_reset, EGL_NONE};
         return eglCreateContext(display_, config, EGL_NO_CONTEXT, attributes);
     }
 
@@ -164,8 +159,8 @@ std::vector<Device> list_devices() {
 
 ContextWay device_way(const Device& device) {
     return {device.name + (device.software ? ", software" : ""),
-            [handle = device.handle] { return open_display(EGL_PLATFORM_DEVICE_EXT, handle); }, true,
-            device.software};
+            [handle = device.handle] { return open_display(EGL_PLATFORM_DEVICE_EXT, handle); },
+            true, device.software};
 }
 
 }  // namespace

@@ -2,8 +2,6 @@
 
 #include <sys/resource.h>
 
-#include <csignal>
-
 #include "pictures.hpp"
 #include "shapes.hpp"
 #include "support.hpp"
@@ -23,7 +21,6 @@ Setup without_display(std::map<std::string, std::string> env = {}) {
 Setup full_disk(rlim_t bytes) {
     Setup setup;
     setup.in_child = [bytes] {
-        std::signal(SIGXFSZ, SIG_IGN);
         const rlimit limit{bytes, bytes};
         ::setrlimit(RLIMIT_FSIZE, &limit);
     };
