@@ -71,6 +71,7 @@ public:
     const Snapshot& second() const { return second_; }
 
     Snapshot now() const {
+        if (!fs::exists(out())) return {};
         Snapshot files = snapshot(out());
         files.erase("timings.json");
         return files;
@@ -162,6 +163,26 @@ TEST_CASE("a process killed at any call leaves whole files, and the next run tid
     }
     CHECK(without_manifest > 0);  // the renames were hit
     CHECK(without_manifest < 20);
+}
+
+TEST_CASE(
+    "killed at any call in a folder that was not there, a run leaves nothing that looks done") {
+    const TwoRuns runs;
+    const int calls = runs.calls();
+    int without_manifest = 0;
+    for (int at = 1; at <= calls; ++at) {
+        CAPTURE(at);
+        fs::remove_all(runs.out());
+        const Ended ended = rakelight(
+            runs.second_run(), with_faults(fault(at, "FAULT_SIGNALS", std::to_string(SIGKILL))));
+        // There is less to do: nothing to keep or to take away before.
+        CHECK((ended.signal == SIGKILL || ended.code == 0));
+        runs.check_sound();
+        without_manifest += !fs::exists(runs.out() / "manifest.json");
+        REQUIRE(rakelight(runs.second_run()).code == 0);
+        CHECK(runs.is_second());
+    }
+    CHECK(without_manifest > calls / 2);
 }
 
 TEST_CASE("asked to end at any call, a run ends with its code: all of it, or nothing") {
