@@ -93,8 +93,8 @@ std::vector<Figure> against_forms(const fs::path& folder, const FormEffort& effo
                                            pass_at(scale_mm), "normals = \"file\"\n"},
                                           folder, form.name);
                 const Errors errors = compare(seen, form.curvature);
-                const std::string where = form.name + ", scale " + number_text(scale_mm) +
-                                          " mm, " + (i == 0 ? "parallel" : "perspective");
+                const std::string where = form.name + ", scale " + number_text(scale_mm) + " mm, " +
+                                          (i == 0 ? "parallel" : "perspective");
                 keep_worst(error, errors.mean(), where);
                 keep_worst(sign,
                            static_cast<double>(errors.wrong_signs) /

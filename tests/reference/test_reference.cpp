@@ -58,8 +58,8 @@ std::vector<View> quick_views() {
 
 void check_met(const std::vector<Figure>& figures) {
     for (const auto& figure : figures) {
-        CHECK_MESSAGE(figure.met(), figure.what << ": " << figure.reached << " at "
-                                                << figure.where);
+        CHECK_MESSAGE(figure.met(),
+                      figure.what << ": " << figure.reached << " at " << figure.where);
     }
 }
 
