@@ -50,9 +50,8 @@ struct StripPlan {
               std::int64_t strip_px)
         : reach(reach_px) {
         const double scale_px = request.curvature_scale_mm.value_or(0.0) * request.grid.px_per_mm;
-        const auto gaussian = half_gaussian(std::max(scale_px, 1e-3)).size();
-        margin = static_cast<int>(gaussian) + 1 + blend_px;
-        const std::int64_t wanted = std::max<std::int64_t>(strip_px / area.rect.width, margin);
+        margin = curvature_reach_px(std::max(scale_px, 1e-3)) + blend_px;
+        const std::int64_t wanted = std::max<std::int64_t>(strip_px / area.rect.width, 3 * margin);
         rows = round_up(static_cast<int>(std::min<std::int64_t>(wanted, area.rect.height)), tile_px);
     }
 };
