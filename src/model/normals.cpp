@@ -38,9 +38,9 @@ Code encode_on_side(glm::dvec3 normal, glm::dvec3 face) {
     return glm::dot(decode_octahedral(code), face) > 0.0 ? code : encode_octahedral(face);
 }
 
-/// The faces of a run of triangles, made in one go; others are made when they are asked for. A point
-/// is numbered by its first use and triangles lie in spatial order, so that nearly all faces at a
-/// run of points are of the run of triangles where those are first used.
+/// The faces of a run of triangles, made in one go; others are made when they are asked for. A
+/// point is numbered by its first use and triangles lie in spatial order, so that nearly all faces
+/// at a run of points are of the run of triangles where those are first used.
 class NearbyFaces {
 public:
     NearbyFaces(const Surface& surface, std::size_t first, std::size_t last)
