@@ -411,7 +411,10 @@ std::vector<Polygons> read_text(const PlyHeader& header, const Wanted& wanted,
     std::vector<TextChunk> chunks;
     for (const std::string_view run : cut_at_lines(file.bytes().substr(header.bytes), 1 << 20))
         chunks.emplace_back().text = run;
-    parallel_chunks(chunks.size(), 1, [&](std::size_t i, auto, auto) { count_rows(chunks[i]); });
+    parallel_chunks(chunks.size(), 1, [&](std::size_t i, auto, auto) {
+        count_rows(chunks[i]);
+        file.release(chunks[i].text);
+    });
     std::uint64_t found = 0;
     for (TextChunk& chunk : chunks) {
         chunk.first_row = found;
