@@ -345,9 +345,9 @@ std::vector<float> means_of(const TrustedMap& map) {
 
 }  // namespace
 
-std::vector<float> half_gaussian(double scale_px) {
+std::vector<float> half_gaussian(double scale_px, double deviations) {
     std::vector<float> weights;
-    for (int k = 0; k == 0 || (k <= 3.0 * scale_px && weights.size() < max_weights); ++k) {
+    for (int k = 0; k == 0 || (k <= deviations * scale_px && weights.size() < max_weights); ++k) {
         weights.push_back(static_cast<float>(std::exp(-0.5 * k * k / (scale_px * scale_px))));
     }
     return weights;
@@ -355,14 +355,17 @@ std::vector<float> half_gaussian(double scale_px) {
 
 std::vector<SmoothingLevel> smoothing_levels(double scale_px) {
     constexpr double most_at_once_px = 8.0;
-    constexpr double run = 2.6;  // standard deviation of a run, in strides: 4 * 0.65
+    constexpr double run = 2.6;       // standard deviation of a run, in strides: 4 * 0.65
+    constexpr double last_run = 4.0;  // at most: what is left for one more is then no mere sliver
     std::vector<SmoothingLevel> levels;
     double left = scale_px * scale_px;  // variance
     for (int stride = 1;; stride *= 4) {
         const bool last = left <= (stride == 1 ? most_at_once_px * most_at_once_px
-                                               : run * run * stride * stride);
+                                               : last_run * last_run * stride * stride);
         const double variance = last ? left : run * run * stride * stride;
-        levels.push_back({stride, half_gaussian(std::sqrt(variance) / stride)});
+        // In several runs, what each cuts off would add up.
+        const double deviations = last && stride == 1 ? 3.0 : 3.5;
+        levels.push_back({stride, half_gaussian(std::sqrt(variance) / stride, deviations)});
         if (last) break;
         left -= variance;
     }

@@ -12,10 +12,11 @@
 
 namespace rakelight {
 
-/// Weights of a Gaussian at 0, 1, 2 ... px, out to three standard deviations; the first is 1. At
-/// most 1024 of them: what the uniform block of smooth.frag holds.
-/// @param scale_px  standard deviation, > 0
-std::vector<float> half_gaussian(double scale_px);
+/// Weights of a Gaussian at 0, 1, 2 ... px; the first is 1. At most 1024 of them: what the uniform
+/// block of smooth.frag holds.
+/// @param scale_px    standard deviation, > 0
+/// @param deviations  out to so many of them
+std::vector<float> half_gaussian(double scale_px, double deviations = 3.0);
 
 /// One run of the mean along rows and along columns: over every stride-th pixel.
 struct SmoothingLevel {

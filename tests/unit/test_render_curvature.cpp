@@ -188,7 +188,7 @@ TEST_CASE("where nothing is, curvature is 0, and the background bends nothing") 
 }
 
 TEST_CASE("a Gaussian in a few runs has its variance and its shape") {
-    for (const double scale_px : {1.0, 7.9, 8.1, 11.0, 19.0, 40.0, 75.0}) {
+    for (const double scale_px : {1.0, 7.9, 8.1, 11.0, 16.0, 16.5, 19.0, 40.0, 64.0, 66.0, 75.0}) {
         CAPTURE(scale_px);
         std::vector<double> response(2001, 0.0);
         response[1000] = 1.0;
@@ -216,13 +216,12 @@ TEST_CASE("a Gaussian in a few runs has its variance and its shape") {
             variance += x * x * response[static_cast<std::size_t>(i)];
             apart += std::fabs(response[static_cast<std::size_t>(i)] - gaussian);
         }
-        // Beyond three deviations lie 0.27 % of a Gaussian and 2.9 % of its variance; what several
-        // cut runs leave out does not add up, since each has a share of the variance.
+        // Beyond three deviations lie 0.27 % of a Gaussian and 2.9 % of its variance.
         CHECK(std::sqrt(variance) == doctest::Approx(scale_px).epsilon(0.02));
         CHECK(apart < 0.02);
         // The cost: a few dozen taps whatever the scale.
         std::size_t taps = 0;
         for (const auto& level : smoothing_levels(scale_px)) taps += 2 * level.weights.size();
-        CHECK(taps < 80);
+        CHECK(taps < 100);
     }
 }
