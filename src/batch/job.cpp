@@ -165,7 +165,7 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     OutputSet outputs(options.folder);
     RowDesk desk(prepared, blank, options, outputs);
 
-    tell(options, "uploading the model");
+    tell(options, "preparing the model");
     Stopwatch watch;
     renderer.set_mesh(prepared.mesh, prepared.used);
     done.times.upload_s = watch.lap();

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <atomic>
 #include <exception>
+#include <system_error>
 #include <thread>
 
 namespace rakelight {
@@ -24,7 +25,11 @@ void run_tasks(const std::vector<std::function<void()>>& tasks) {
     const std::size_t count =
         std::min<std::size_t>(tasks.size(), std::max(1U, std::thread::hardware_concurrency()));
     std::vector<std::jthread> threads;
-    for (std::size_t i = 1; i < count; ++i) threads.emplace_back(work);
+    try {
+        for (std::size_t i = 1; i < count; ++i) threads.emplace_back(work);
+    } catch (const std::system_error&) {
+        // No thread to be had (a tight limit): those there are do the work.
+    }
     work();
     threads.clear();  // joins
     for (const auto& failure : failures) {

@@ -18,7 +18,7 @@ namespace {
 
 constexpr const char* closing_words =
     "Exit codes: 0 all written; 1 a fault of the program; 2 wrong use; 3 scene file; 4 model;\n"
-    "5 graphics; 6 output not written; 7 picture not usable; 130, 143 interrupted.\n\n"
+    "5 graphics context; 6 output not written; 7 picture not usable; 130, 143 interrupted.\n\n"
     "A first try:\n"
     "  rakelight draft shell.ply -o medal.toml && rakelight render medal.toml";
 

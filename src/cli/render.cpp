@@ -83,12 +83,25 @@ std::vector<PreparedScene> prepare_all(std::vector<Scene> scenes, const RenderCo
     return prepared;
 }
 
+std::string search_text(DeviceChoice device) {
+    switch (device) {
+        case DeviceChoice::automatic:
+            return "looking for a GPU";
+        case DeviceChoice::processor:
+            return "taking the processor";
+        case DeviceChoice::egl:
+        case DeviceChoice::glfw:
+            break;
+    }
+    return "opening a graphics context";
+}
+
 void run(const RenderCommand& options) {
     std::vector<Scene> scenes = read_scenes(options.scenes);
     const auto folders = folders_of(scenes, options);
     ProgressLine progress(options.talk, scenes.size());
     const auto prepared = prepare_all(std::move(scenes), options, progress);
-    progress.show(0, prepared.front().scene.name, "looking for a GPU");
+    progress.show(0, prepared.front().scene.name, search_text(options.device));
     DeviceRenderer renderer(options.device);
     say_verbose(options.talk, "drawn by: " + device_text(renderer.facts()));
     std::vector<RenderedScene> done;

@@ -1,6 +1,7 @@
 #include "image/output_set.hpp"
 
 #include <fcntl.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -17,6 +18,7 @@
 #include <optional>
 #include <string_view>
 #include <system_error>
+#include <thread>
 #include <utility>
 
 #include "error.hpp"
@@ -189,7 +191,13 @@ void check_target(const fs::path& target) {
 }
 
 void rename_onto(const fs::path& from, const fs::path& to) {
-    if (::rename(from.c_str(), to.c_str()) != 0) fail(to, reason(errno));
+    if (::rename(from.c_str(), to.c_str()) == 0) return;
+    const int error = errno;
+    struct stat status {};
+    const bool gone = error == ENOENT && ::lstat(from.c_str(), &status) != 0 && errno == ENOENT;
+    fail(to, gone ? "what was written of it was removed meanwhile; keep the folder and the hidden "
+                    "files in it until the command ends"
+                  : reason(error));
 }
 
 /// A file on its way: complete under its temporary name, not yet seen under its own.
@@ -198,7 +206,7 @@ struct Pending {
     fs::path temporary;
     fs::path before;         ///< a second name of the file that is replaced; empty: none
     bool was_there = false;  ///< before the rename
-    bool renamed = false;
+    bool touched = false;    ///< what was there is no longer under its name
 };
 
 /// Gives the file that is about to be replaced a second name. Without hard links (or for somebody
@@ -212,13 +220,83 @@ void keep_before(const fs::path& folder, Pending& file) {
     if (::link(target.c_str(), second.c_str()) == 0) file.before = second;
 }
 
+/// Takes away the file that vouches for the others: not even a process that is killed between two
+/// renames may leave it beside files of another run.
+void withdraw(const fs::path& folder, Pending& file) {
+    if (!file.was_there) return;
+    const fs::path target = folder / file.name;
+    if (!file.before.empty()) {
+        if (::unlink(target.c_str()) != 0 && errno != ENOENT) fail(target, reason(errno));
+    } else {
+        const fs::path second = folder / temporary_name();
+        if (::rename(target.c_str(), second.c_str()) != 0) fail(target, reason(errno));
+        file.before = second;
+    }
+    file.touched = true;
+}
+
 void put_back(const fs::path& folder, const Pending& file) noexcept {
-    if (!file.renamed) return;
+    if (!file.touched) return;
     const fs::path target = folder / file.name;
     if (!file.before.empty()) {
         ::rename(file.before.c_str(), target.c_str());
     } else if (!file.was_there) {
         ::unlink(target.c_str());
+    }
+}
+
+/// One process at a time renames in a folder, so that what two write there does not mix. Best
+/// effort: some network file systems have no locks, and nobody waits for a process that is stuck.
+class FolderLock {
+public:
+    explicit FolderLock(const fs::path& folder)
+        : folder_(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)) {
+        for (int i = 0; i < 200 && folder_ >= 0; ++i) {  // two seconds for a few renames
+            if (::flock(folder_, LOCK_EX | LOCK_NB) == 0 || errno != EWOULDBLOCK) return;
+            std::this_thread::sleep_for(std::chrono::milliseconds(10));
+        }
+    }
+    ~FolderLock() {
+        if (folder_ >= 0) ::close(folder_);
+    }
+    FolderLock(const FolderLock&) = delete;
+    FolderLock& operator=(const FolderLock&) = delete;
+
+private:
+    int folder_;
+};
+
+/// Puts signals off that ask the process to end: the renames take a moment, and a second Ctrl-C,
+/// which ends the process at once, shall not do so among them.
+class SignalsHeld {
+public:
+    SignalsHeld() {
+        sigset_t asking;
+        sigemptyset(&asking);
+        for (const int number : {SIGINT, SIGTERM, SIGHUP}) sigaddset(&asking, number);
+        pthread_sigmask(SIG_BLOCK, &asking, &before_);
+    }
+    ~SignalsHeld() { pthread_sigmask(SIG_SETMASK, &before_, nullptr); }
+    SignalsHeld(const SignalsHeld&) = delete;
+    SignalsHeld& operator=(const SignalsHeld&) = delete;
+
+private:
+    sigset_t before_{};
+};
+
+/// Renames all, or puts everything back and throws.
+void rename_all(const fs::path& folder, std::vector<Pending>& files) {
+    try {
+        for (Pending& file : files) keep_before(folder, file);
+        if (files.size() > 1) withdraw(folder, files.back());
+        for (Pending& file : files) {
+            rename_onto(file.temporary, folder / file.name);
+            file.touched = true;
+        }
+    } catch (...) {
+        // The one that vouches comes back last here too.
+        for (const Pending& file : files) put_back(folder, file);
+        throw;
     }
 }
 
@@ -359,14 +437,11 @@ void OutputSet::commit(const std::vector<std::string>& last) {
     std::vector<Pending>& files = state_->files;
     sort_last(files, last);
     for (const Pending& file : files) check_target(folder / file.name);
+    const SignalsHeld held;
+    const FolderLock alone(folder);
     try {
-        for (Pending& file : files) keep_before(folder, file);
-        for (Pending& file : files) {
-            rename_onto(file.temporary, folder / file.name);
-            file.renamed = true;
-        }
+        rename_all(folder, files);
     } catch (...) {
-        for (const Pending& file : files) put_back(folder, file);
         state_->forget();
         throw;
     }
@@ -388,6 +463,7 @@ void replace_file(const std::filesystem::path& path, const std::string& text) {
     if (exists && ::access(target.c_str(), W_OK) != 0) fail(path, reason(errno));
 
     const fs::path folder = target.parent_path();
+    remove_abandoned_temporaries(folder.empty() ? fs::path(".") : folder);
     Temporary temporary(folder.empty() ? fs::path(".") : folder, path);
     temporary.write(std::as_bytes(std::span(text)));
     if (exists) temporary.look_like(status);

@@ -44,8 +44,11 @@ public:
     std::unique_ptr<File> open(const std::string& name);
 
     /// Order of the renames: names given here, in this order, come last; a name that was not added
-    /// is skipped. When a rename fails, what was there before is put back (by hard links, where the
-    /// file system has them), the temporaries are removed, and Error(not_written) is thrown.
+    /// is skipped. The very last vouches for the rest: its predecessor is taken away before the
+    /// first rename, so that a process that is killed meanwhile leaves whole files of two runs, but
+    /// nothing that vouches for them. When a rename fails, what was there before is put back (by
+    /// hard links, where the file system has them), the temporaries are removed, and
+    /// Error(not_written) is thrown. SIGINT and SIGTERM wait for the end of it.
     void commit(const std::vector<std::string>& last = {});
     const std::filesystem::path& folder() const;
 

@@ -64,8 +64,9 @@ void load_gl(GlLoader loader) {
         "window. Tried:";
     for (const auto& attempt : attempts) message += "\n  " + attempt.way + ": " + attempt.outcome;
     message +=
-        "\nOn a machine without a GPU, install Mesa's software driver (Debian: libegl1 "
-        "libgl1-mesa-dri), or give the window a display (Xvfb does).";
+        "\nWithout --context the processor draws where there is no GPU, and needs no driver. For "
+        "OpenGL without a GPU, install Mesa's software driver (Debian: libegl1 libgl1-mesa-dri), or "
+        "give the window a display (Xvfb does).";
     throw Error(ExitCode::no_graphics, message);
 }
 

@@ -73,13 +73,26 @@ public:
     }
 
 private:
+    // A context that says when it is lost, where the driver can make one: otherwise a picture drawn
+    // by a driver that was reset meanwhile might pass for a good one.
     EGLContext create(EGLConfig config, CoreVersion version) const {
+        const EGLContext telling = create(config, version, EGL_LOSE_CONTEXT_ON_RESET);
+        if (telling != EGL_NO_CONTEXT) return telling;
+        return create(config, version, EGL_NO_RESET_NOTIFICATION);
+    }
+
+    EGLContext create(EGLConfig config, CoreVersion version, EGLint on_reset) const {
         const EGLint attributes[] = {EGL_CONTEXT_MAJOR_VERSION,
                                      version.major,
                                      EGL_CONTEXT_MINOR_VERSION,
                                      version.minor,
                                      EGL_CONTEXT_OPENGL_PROFILE_MASK,
                                      EGL_CONTEXT_OPENGL_CORE_PROFILE_BIT,
+                                     // Last, so that it is left out where nobody knows the word.
+                                     on_reset == EGL_NO_RESET_NOTIFICATION
+                                         ? EGL_NONE
+                                         : EGL_CONTEXT_OPENGL_RESET_NOTIFICATION_STRATEGY,
+                                     on_reset,
                                      EGL_NONE};
         return eglCreateContext(display_, config, EGL_NO_CONTEXT, attributes);
     }

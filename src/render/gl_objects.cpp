@@ -41,6 +41,8 @@ GLuint compile(GLenum stage, const std::string& name, const std::string& source)
     throw Error(ExitCode::no_graphics, "the driver refuses shader " + name + ": " + log);
 }
 
+constexpr GLenum context_lost = 0x0507;  // KHR_robustness; the headers of 4.1 lack it
+
 std::string gl_error_name(GLenum code) {
     switch (code) {
         case GL_OUT_OF_MEMORY:
@@ -195,6 +197,12 @@ void finish_stores() {
 void check_gl(const std::string& after) {
     const GLenum code = glGetError();
     if (code == GL_NO_ERROR) return;
+    if (code == context_lost) {
+        throw Error(ExitCode::no_graphics,
+                    "the graphics context was lost (noticed after " + after +
+                        "): the driver was reset or its GPU went away; render again, or with "
+                        "--context processor");
+    }
     throw Error(ExitCode::no_graphics, "the graphics driver reports " + gl_error_name(code) +
                                            " after " + after +
                                            "; fewer px_per_mm or samples need less memory");

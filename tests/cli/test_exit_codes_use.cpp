@@ -92,15 +92,19 @@ TEST_CASE("out of memory is a fault of the program: 1, with advice, nothing writ
     write_ply(place / "model.ply", plate(5, 5));
     write_file(place / "scene.toml", SceneText{}.text());
     const std::string scene = place / "scene.toml";
-    // 20 mm at 1000 px/mm are 4e8 pixels, of which one plane of floats takes 1.6 GB; the driver's
-    // own needs fit in 3 GiB, as the small picture shows.
+    // 20 mm at 1000 px/mm are 4e8 pixels. Depth keeps a float of each until its range is known,
+    // which is 1.6 GB; all else goes by rows and fits in 1 GiB, as the picture of a hundredth
+    // shows.
     Setup little;
+    little.env["MALLOC_ARENA_MAX"] = "1";  // glibc sets 64 MiB of addresses aside for each thread
     little.in_child = [] {
-        const rlimit limit{rlim_t{3} << 30, rlim_t{3} << 30};
+        const rlimit limit{rlim_t{1} << 30, rlim_t{1} << 30};
         ::setrlimit(RLIMIT_AS, &limit);
     };
     const std::string out = place / "out";
-    CHECK(rakelight({"render", scene, "--out", place / "small"}, little).code == 0);
+    CHECK(rakelight({"render", scene, "--out", place / "small", "--set", "image.px_per_mm=100"},
+                    little)
+              .code == 0);
     const Ended ended =
         rakelight({"render", scene, "--out", out, "--set", "image.px_per_mm=1000"}, little);
     check_refused(ended, 1, {"memory"});

@@ -26,7 +26,7 @@ Ended interrupted_render(const std::string& scene, const std::string& out, const
     Setup setup;
     setup.stderr_is_terminal = true;
     Ended ended;
-    for (const char* px_per_mm : {"30", "60", "120", "200"}) {
+    for (const char* px_per_mm : {"30", "60", "120", "240", "480"}) {
         const std::string set = std::string("image.px_per_mm=") + px_per_mm;
         Process process(command_line({"render", scene, "--out", out, "--set", set}),
                         own_folders(setup));
@@ -68,7 +68,7 @@ TEST_CASE("a render that is interrupted leaves what was there, and nothing of it
     REQUIRE(rakelight({"render", file, "--out", out}).code == 0);
     const Snapshot before = snapshot(place.folder());
     for (const int signal_number : {SIGINT, SIGTERM}) {
-        for (const std::string step : {"rendering", "encoding", "writing"}) {
+        for (const std::string step : {"preparing the model", "rendering", "writing"}) {
             CAPTURE(step);
             CAPTURE(signal_number);
             const Ended ended = interrupted_render(file, out, step, signal_number);
@@ -168,7 +168,7 @@ TEST_CASE("of several scenes the finished ones stay") {
     write_file(place / "first.toml", SceneText{}.text());
     SceneText large;
     large.passes = "";
-    large.image = "px_per_mm = 60.0\n";
+    large.image = "px_per_mm = 200.0\n";
     write_file(place / "second.toml", large.text());
     Setup setup;
     setup.stderr_is_terminal = true;

@@ -89,7 +89,8 @@ TEST_CASE("progress is shown on a terminal and nowhere else") {
     setup.stderr_is_terminal = true;
     const Ended shown = rakelight({"render", scene}, setup);
     CHECK(shown.code == 0);
-    for (const std::string step : {"loading the model", "rendering", "encoding", "writing"}) {
+    for (const std::string step : {"loading the model", "looking for a GPU", "preparing the model",
+                                   "rendering", "writing"}) {
         CHECK_MESSAGE(contains(shown.err, step), step);
     }
     CHECK(contains(shown.err, "\r\033[K["));
@@ -99,11 +100,27 @@ TEST_CASE("progress is shown on a terminal and nowhere else") {
     CHECK(contains(shown.err.substr(last), "\r\033[K"));  // it is wiped at the end
 }
 
-TEST_CASE("--verbose says which driver is used") {
+TEST_CASE("only a search for a GPU is called one") {
     const Place place;
-    const Ended ended = rakelight({"render", warning_scene(place), "--verbose"});
+    Setup setup;
+    setup.stderr_is_terminal = true;
+    const Ended ended =
+        rakelight({"render", warning_scene(place), "--context", "processor"}, setup);
     CHECK(ended.code == 0);
-    CHECK(contains(ended.err, "rakelight: graphics: "));
+    CHECK_FALSE(contains(ended.err, "GPU"));
+    CHECK(contains(ended.err, "taking the processor"));
+}
+
+TEST_CASE("--verbose says what draws") {
+    const Place place;
+    const std::string scene = warning_scene(place);
+    const Ended processor = rakelight({"render", scene, "--verbose", "--context", "processor"});
+    CHECK(processor.code == 0);
+    CHECK(contains(processor.err, "rakelight: drawn by: processor\n"));
+    const Ended egl = rakelight({"render", scene, "--verbose", "--context", "egl"});
+    CHECK(egl.code == 0);
+    CHECK(contains(egl.err, "rakelight: drawn by: EGL"));
+    CHECK_FALSE(contains(rakelight({"render", scene}).err, "drawn by"));
 }
 
 TEST_CASE("what one reads is what --json says") {
