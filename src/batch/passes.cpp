@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "image/codes.hpp"
+#include "image/kept_values.hpp"
 
 namespace rakelight {
 namespace {
@@ -17,6 +18,9 @@ constexpr double least_h_max_per_mm = 1e-4;  // a radius of 10 m
 
 // Codes that are made at a time from values that were kept.
 constexpr std::size_t codes_at_a_time = std::size_t{1} << 20;
+
+// Values of a pass that are kept in memory; those of larger pictures go to a file meanwhile.
+constexpr std::size_t most_in_memory = std::size_t{32} << 20;
 
 // Smallest, largest and mean value over the pixels that the subject covers.
 class Spread {
@@ -126,29 +130,24 @@ private:
 // A pass whose range is that of the whole picture: it keeps its values until the last is known.
 class RangedPass : public Pass {
 public:
-    using Pass::Pass;
+    RangedPass(Picture picture, const PassPlace& place)
+        : Pass(std::move(picture), place), kept_(place.outputs.folder(), most_in_memory) {}
 
 protected:
-    void reserve() {
-        kept_.reserve(static_cast<std::size_t>(grid_.width) *
-                      static_cast<std::size_t>(grid_.height));
-    }
-
     // Writes all that was kept, whole rows at a time.
     template <typename Encode>
     void write_kept(const Encode& encode) {
         const auto width = static_cast<std::size_t>(grid_.width);
-        const std::size_t piece = std::max<std::size_t>(codes_at_a_time / width, 1) * width;
         std::vector<std::uint16_t> codes;
-        for (std::size_t at = 0; at < kept_.size(); at += codes.size()) {
-            codes.resize(std::min(piece, kept_.size() - at));
-            for (std::size_t i = 0; i < codes.size(); ++i) codes[i] = encode(kept_[at + i]);
-            file_.add_rows(picture_, codes);
-        }
-        kept_ = {};
+        kept_.read(std::max<std::size_t>(codes_at_a_time / width, 1) * width,
+                   [&](std::span<const float> values) {
+                       codes.resize(values.size());
+                       std::transform(values.begin(), values.end(), codes.begin(), encode);
+                       file_.add_rows(picture_, codes);
+                   });
     }
 
-    std::vector<float> kept_;
+    KeptValues kept_;
     Spread spread_;
 };
 
@@ -167,13 +166,16 @@ public:
     }
 
     void add(const PictureRows& rows) override {
-        reserve();
         const Plane& coverage = rows.planes.coverage;
-        const Plane& height_mm = rows.planes.height_mm;
-        for (std::size_t i = 0; i < coverage.values.size(); ++i) {
-            kept_.push_back(coverage.values[i] > 0.0F ? height_mm.values[i] : nothing);
-            if (coverage.values[i] > 0.0F) spread_.add(-double{height_mm.values[i]});
+        std::vector<float> heights_mm = rows.planes.height_mm.values;
+        for (std::size_t i = 0; i < heights_mm.size(); ++i) {
+            if (coverage.values[i] > 0.0F) {
+                spread_.add(-double{heights_mm[i]});
+            } else {
+                heights_mm[i] = nothing;
+            }
         }
+        kept_.append(heights_mm);
     }
 
     void settle(const VisibleSubject& visible) override {
@@ -225,12 +227,11 @@ public:
     }
 
     void add(const PictureRows& rows) override {
-        reserve();
         const Plane& curvature = rows.planes.curvature;
         for (std::size_t i = 0; i < curvature.values.size(); ++i) {
             if (rows.planes.coverage.values[i] > 0.0F) spread_.add(curvature.values[i]);
         }
-        kept_.insert(kept_.end(), curvature.values.begin(), curvature.values.end());
+        kept_.append(curvature.values);
     }
 
     void settle(const VisibleSubject&) override {

@@ -128,9 +128,9 @@ FlatMesh build_flat_mesh(Soup&& soup, NormalSource normals, double crease_deg) {
     Surface surface = sort_triangles(soup, facts);
     if (surface.parts.empty()) refuse_empty(facts);
     // Each array goes as soon as nobody reads it: the largest models would not fit otherwise.
-    soup.indices = {};
+    drop(soup.indices);
     weld(soup, surface);
-    soup.positions = {};
+    drop(soup.positions);
     mend_windings(surface, facts);
     const std::vector<PartRange> parts = surface.parts;
     Shaded shaded = shade(std::move(soup), std::move(surface), normals, crease_deg, facts);

@@ -1,5 +1,6 @@
 #pragma once
-// Reading a model file: by a reader of our own where it is of a plain format, else with Assimp. Runs in the child process only. Private to model/.
+// Reading a model file: by a reader of our own where it is of a plain format, else with Assimp.
+// Runs in the child process only. Private to model/.
 
 #include <filesystem>
 

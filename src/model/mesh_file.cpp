@@ -13,8 +13,8 @@
 #include <system_error>
 
 #include "model/facts_json.hpp"
-#include "model/xxh3.hpp"
 #include "model/parallel.hpp"
+#include "model/xxh3.hpp"
 
 namespace rakelight {
 namespace {

@@ -38,9 +38,9 @@ Code encode_on_side(glm::dvec3 normal, glm::dvec3 face) {
     return glm::dot(decode_octahedral(code), face) > 0.0 ? code : encode_octahedral(face);
 }
 
-/// The faces of a run of triangles, made in one go; others are made when they are asked for. A point
-/// is numbered by its first use and triangles lie in spatial order, so that nearly all faces at a
-/// run of points are of the run of triangles where those are first used.
+/// The faces of a run of triangles, made in one go; others are made when they are asked for. A
+/// point is numbered by its first use and triangles lie in spatial order, so that nearly all faces
+/// at a run of points are of the run of triangles where those are first used.
 class NearbyFaces {
 public:
     NearbyFaces(const Surface& surface, std::size_t first, std::size_t last)
@@ -248,6 +248,7 @@ Shaded shade(Soup&& soup, Surface&& surface, NormalSource source, double crease_
                                   (source == NormalSource::automatic && !soup.facet_normals));
     const FileNormals own = use_own ? judge_file_normals(soup, surface) : FileNormals{};
     describe(own, facts);
+    if (!own.any()) drop(surface.pieces);
 
     constexpr std::size_t points_per_chunk = 1 << 13;
     const std::size_t points = surface.positions.size();
@@ -274,9 +275,9 @@ Shaded shade(Soup&& soup, Surface&& surface, NormalSource source, double crease_
     });
 
     surface.fans = {};
-    surface.positions = {};
-    surface.vertices = {};
-    soup.normals = {};
+    drop(surface.positions);
+    drop(surface.vertices);
+    drop(soup.normals);
 
     // Indices count from the chunk's first vertex so far.
     std::size_t vertices = 0;
@@ -286,7 +287,7 @@ Shaded shade(Soup&& soup, Surface&& surface, NormalSource source, double crease_
     for (Array<Vertex>& chunk : chunks) {
         first_vertex.push_back(static_cast<std::uint32_t>(shaded.vertices.size()));
         shaded.vertices.insert(shaded.vertices.end(), chunk.begin(), chunk.end());
-        chunk = {};
+        drop(chunk);
     }
     parallel_chunks(shaded.indices.size(), 1 << 16, [&](auto, std::size_t c, std::size_t last) {
         for (; c < last; ++c)

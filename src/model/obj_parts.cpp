@@ -6,7 +6,9 @@ namespace rakelight {
 
 void ObjParts::follow(const ObjStatement& statement) {
     constexpr std::size_t longest_name = 1000;  // the importer cuts names off soon after that
-    if (statement.name.empty() || statement.name.size() > longest_name) throw Unfamiliar();
+    const bool may_be_empty = statement.kind == ObjStatement::Kind::group;
+    if (statement.name.size() > longest_name || (statement.name.empty() && !may_be_empty))
+        throw Unfamiliar();
     switch (statement.kind) {
         case ObjStatement::Kind::object:
             if (objects_.contains(std::string(statement.name))) throw Unfamiliar();
@@ -37,7 +39,7 @@ void ObjParts::take_material(const ObjStatement& statement) {
     Piece& piece = pieces_.back();
     const bool has_elements = statement.elements > piece.first_element;
     if (has_elements && !piece.material.empty())
-        start_piece(piece.name, statement);
+        start_piece(piece.name.empty() ? material_ : piece.name, statement);
     else
         piece.material = material_;
 }
@@ -60,7 +62,8 @@ std::vector<PartRange> ObjParts::end(std::uint64_t triangles) {
         const std::uint64_t last =
             i + 1 < pieces_.size() ? pieces_[i + 1].first_triangle : triangles;
         if (last == piece.first_triangle) continue;
-        parts.push_back({piece.name, piece.material.empty() ? "DefaultMaterial" : piece.material,
+        parts.push_back({piece.name.empty() ? "part" : piece.name,
+                         piece.material.empty() ? "DefaultMaterial" : piece.material,
                          static_cast<std::uint32_t>(piece.first_triangle),
                          static_cast<std::uint32_t>(last - piece.first_triangle), false});
     }

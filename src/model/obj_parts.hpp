@@ -23,8 +23,8 @@ struct ObjStatement {
 
 /// Follows the statements through the file. A part begins with an object, with a group of another
 /// name than the last one's, and with another material once its part has both a material and faces;
-/// it is called by its object or group. These are the rules of the importer, so that parts are the
-/// same whoever reads the file.
+/// it is called by its object or group, or by its material where that has no name. These are the
+/// rules of the importer, so that parts are the same whoever reads the file.
 class ObjParts {
 public:
     /// Throws Unfamiliar for an object that is gone on with, and for names that are empty or too

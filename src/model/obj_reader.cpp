@@ -168,10 +168,13 @@ private:
     Counts seen_;
 };
 
-std::vector<Chunk> count_all(std::string_view text) {
+std::vector<Chunk> count_all(const MappedFile& file, std::string_view text) {
     std::vector<Chunk> chunks;
     for (const std::string_view run : cut_at_lines(text, 1 << 20)) chunks.emplace_back().text = run;
-    parallel_chunks(chunks.size(), 1, [&](std::size_t i, auto, auto) { count(chunks[i]); });
+    parallel_chunks(chunks.size(), 1, [&](std::size_t i, auto, auto) {
+        count(chunks[i]);
+        file.release(chunks[i].text);
+    });
     Counts sum;
     for (Chunk& chunk : chunks) {
         chunk.before = sum;
@@ -279,7 +282,7 @@ std::string_view without_byte_order_mark(std::string_view text) {
 
 Soup read_obj(const MappedFile& file, const std::filesystem::path& path, RecordingIo& io,
               NormalSource normals) {
-    std::vector<Chunk> chunks = count_all(without_byte_order_mark(file.bytes()));
+    std::vector<Chunk> chunks = count_all(file, without_byte_order_mark(file.bytes()));
     if (chunks.empty()) throw Unfamiliar();
     const Counts last = chunks.back().before, own = chunks.back().own;
     const std::uint64_t vertices = last.vertices + own.vertices;

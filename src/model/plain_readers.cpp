@@ -47,10 +47,10 @@ std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io, Nor
 }
 
 void refuse_index(std::int64_t index, std::uint64_t vertices, int first) {
-    throw Error(ExitCode::bad_model,
-                "a face names vertex " + std::to_string(index) + " of " + std::to_string(vertices) +
-                    " (counted from " + std::to_string(first) +
-                    "); expected a sound file; export the model again");
+    throw Error(ExitCode::bad_model, "a face names vertex " + std::to_string(index) + " of " +
+                                         std::to_string(vertices) + " (counted from " +
+                                         std::to_string(first) +
+                                         "); expected a sound file; export the model again");
 }
 
 void check_count(std::uint64_t vertices, std::uint64_t triangles) {
@@ -58,8 +58,8 @@ void check_count(std::uint64_t vertices, std::uint64_t triangles) {
     if (vertices <= most && 3 * triangles <= most) return;
     throw Error(ExitCode::bad_model, "it has " + std::to_string(vertices) + " vertices and " +
                                          std::to_string(triangles) + " faces; expected at most " +
-                                         std::to_string(most) + " and " +
-                                         std::to_string(most / 3) + "; simplify the model");
+                                         std::to_string(most) + " and " + std::to_string(most / 3) +
+                                         "; simplify the model");
 }
 
 }  // namespace rakelight

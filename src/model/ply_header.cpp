@@ -137,7 +137,8 @@ PlyHeader read_ply_header(std::string_view bytes) {
     for (;;) {
         if (scan.at_end()) throw Unfamiliar();
         const std::string_view word = scan.word();
-        if (word == "comment" || word == "obj_info") {
+        // "Created by ..." is what one program wrote for years instead of a comment.
+        if (word == "comment" || word == "obj_info" || word == "Created") {
             scan.skip_line();
             continue;
         }

@@ -342,8 +342,7 @@ public:
                 read_row(scan, row++, chunk.polygons);
             }
         } catch (const Unfamiliar&) {
-            chunk.fault =
-                scan.at_end() ? TextChunk::Fault::ends : TextChunk::Fault::unfamiliar;
+            chunk.fault = scan.at_end() ? TextChunk::Fault::ends : TextChunk::Fault::unfamiliar;
         }
     }
 
@@ -402,7 +401,8 @@ private:
     const PlyElement& vertex_;
     const PlyElement& face_;
     Soup& soup_;
-    std::vector<int> slots_;  // per property of a vertex: 0 to 2 position, 3 to 5 normal, -1 neither
+    std::vector<int>
+        slots_;  // per property of a vertex: 0 to 2 position, 3 to 5 normal, -1 neither
     std::uint64_t first_vertex_ = 0, first_face_ = 0, rows_ = 0;
 };
 
@@ -411,7 +411,10 @@ std::vector<Polygons> read_text(const PlyHeader& header, const Wanted& wanted,
     std::vector<TextChunk> chunks;
     for (const std::string_view run : cut_at_lines(file.bytes().substr(header.bytes), 1 << 20))
         chunks.emplace_back().text = run;
-    parallel_chunks(chunks.size(), 1, [&](std::size_t i, auto, auto) { count_rows(chunks[i]); });
+    parallel_chunks(chunks.size(), 1, [&](std::size_t i, auto, auto) {
+        count_rows(chunks[i]);
+        file.release(chunks[i].text);
+    });
     std::uint64_t found = 0;
     for (TextChunk& chunk : chunks) {
         chunk.first_row = found;

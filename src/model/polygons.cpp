@@ -161,8 +161,7 @@ void cut_to_triangles(Polygons& polygons, const Array<glm::vec3>& positions) {
             }
         }
     }
-    if (!cut.corners.empty())
-        cut.runs = {{3, static_cast<std::uint32_t>(cut.corners.size() / 3)}};
+    if (!cut.corners.empty()) cut.runs = {{3, static_cast<std::uint32_t>(cut.corners.size() / 3)}};
     polygons = std::move(cut);
 }
 
@@ -176,9 +175,8 @@ void check_and_cut(std::vector<Polygons>& lists, const Array<glm::vec3>& positio
     for (const Polygons& list : lists)
         for (const Polygons::Run& run : list.runs)
             if (run.size < 3) facts.dropped_lines_points += run.count;
-    parallel_chunks(lists.size(), 1, [&](std::size_t i, auto, auto) {
-        cut_to_triangles(lists[i], positions);
-    });
+    parallel_chunks(lists.size(), 1,
+                    [&](std::size_t i, auto, auto) { cut_to_triangles(lists[i], positions); });
 }
 
 Array<std::uint32_t> join_corners(std::vector<Polygons>& lists) {

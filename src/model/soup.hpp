@@ -15,15 +15,16 @@
 
 namespace rakelight {
 
-/// Throws std::bad_alloc. To be freed by std::free.
+/// Throws std::bad_alloc. To be freed by free_array with the same size.
 void* allocate_array(std::size_t bytes);
+void free_array(void* array, std::size_t bytes) noexcept;
 
 /// Leaves new elements unset instead of zeroing them: these arrays are large and written in full.
 /// Large ones lie on large pages where the system has them, which spares thousands of page faults.
 template <class T>
 struct UnsetAllocator : std::allocator<T> {
     T* allocate(std::size_t count) { return static_cast<T*>(allocate_array(count * sizeof(T))); }
-    void deallocate(T* array, std::size_t) noexcept { std::free(array); }
+    void deallocate(T* array, std::size_t count) noexcept { free_array(array, count * sizeof(T)); }
     template <class U>
     struct rebind {
         using other = UnsetAllocator<U>;
@@ -41,6 +42,12 @@ struct UnsetAllocator : std::allocator<T> {
 /// A vector whose resize does not write; read nothing from it before you wrote it.
 template <class T>
 using Array = std::vector<T, UnsetAllocator<T>>;
+
+/// Frees what the array takes, which neither clearing it nor assigning {} does.
+template <class T>
+void drop(Array<T>& array) {
+    Array<T>().swap(array);
+}
 
 inline constexpr std::uint32_t no_index = 0xFFFFFFFF;
 

@@ -24,9 +24,8 @@ bool looks_like_text(std::string_view bytes) {
     const std::size_t word = bytes.find_first_not_of(" \t\r\n");
     if (word == std::string_view::npos || !bytes.substr(word).starts_with("solid")) return false;
     const std::string_view head = bytes.substr(0, 512);
-    return std::none_of(head.begin(), head.end(), [](char c) {
-        return c == '\0' || static_cast<unsigned char>(c) > 127;
-    });
+    return std::none_of(head.begin(), head.end(),
+                        [](char c) { return c == '\0' || static_cast<unsigned char>(c) > 127; });
 }
 
 /// The triangles that are there. Counts that are wrong occur: 0 from programs that never went back
@@ -89,8 +88,8 @@ void share_vertices(const MappedFile& file, std::string_view triangles, Soup& so
                                               ? table.number_of(corners[i], hashes[i])
                                               : table.number_apart(corners[i]);
         if (first % released == 0 && first > 0)
-            file.release(triangles.substr((first - released) * triangle_bytes,
-                                          released * triangle_bytes));
+            file.release(
+                triangles.substr((first - released) * triangle_bytes, released * triangle_bytes));
     }
     soup.positions = std::move(table.positions);
 }

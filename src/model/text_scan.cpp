@@ -50,8 +50,8 @@ void TextScan::skip_continuation() {
 
 void TextScan::skip_line() {
     for (;;) {
-        const auto* line_end = static_cast<const char*>(
-            std::memchr(at_, '\n', static_cast<std::size_t>(end_ - at_)));
+        const auto* line_end =
+            static_cast<const char*>(std::memchr(at_, '\n', static_cast<std::size_t>(end_ - at_)));
         if (line_end == nullptr) {
             at_ = end_;
             return;
@@ -112,7 +112,10 @@ float TextScan::number() {
 }
 
 float TextScan::unusual_number(const char* first) {
-    if (first != end_ && *first == '+') ++first;
+    if (first != end_ && *first == '+') {
+        ++first;
+        if (first != end_ && *first == '-') throw Unfamiliar();
+    }
     float value = 0.0f;
     const auto [after, error] = std::from_chars(first, end_, value);
     if (error == std::errc::invalid_argument || !ends_number(after, end_)) throw Unfamiliar();

@@ -69,9 +69,9 @@ void weld(const Soup& soup, Surface& surface) {
         corner = point;
         ++counts[point + 2];
     }
-    numbers = {};
-    positions = {};
-    point_of = {};
+    drop(numbers);
+    drop(positions);
+    drop(point_of);
     counts.resize(surface.positions.size() + 2);
     surface.fans = make_fans(std::move(counts), surface.points);
 }

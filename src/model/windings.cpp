@@ -107,8 +107,9 @@ void join_across(const Surface& surface, const Edges& edges, std::uint32_t corne
     if (!windings.join(corner / 3, other / 3, against)) conflict.push_back(corner / 3);
 }
 
-// Most neighbours in spatial order are of one chunk, whose links no other chunk touches.
-Pieces find_pieces(Surface& surface, const Edges& edges) {
+// Most neighbours in spatial order are of one chunk, whose links no other chunk touches. Uses up
+// what lies across the edges.
+Pieces find_pieces(Surface& surface, Edges& edges) {
     constexpr std::size_t chunk_size = 1 << 15;
     Windings windings(surface.triangle_count());
     std::vector<Leftover> chunks(chunk_count(surface.triangle_count(), chunk_size));
@@ -130,6 +131,7 @@ Pieces find_pieces(Surface& surface, const Edges& edges) {
     for (Leftover& left : chunks)
         for (const std::uint32_t corner : left.outward)
             join_across(surface, edges, corner, windings, left.conflict);
+    drop(edges.across);
     Pieces pieces = number_pieces(surface, windings);
     for (const Leftover& left : chunks) {
         for (const std::uint32_t t : left.conflict) ++pieces.list[surface.pieces[t]].conflicts;
@@ -259,7 +261,7 @@ std::uint64_t count_shells(const Surface& surface, const Edges& edges) {
 }  // namespace
 
 void mend_windings(Surface& surface, ModelFacts& facts) {
-    const Edges edges = find_edges(surface);
+    Edges edges = find_edges(surface);
     Pieces pieces = find_pieces(surface, edges);
     measure_closed_pieces(surface, pieces);
     turn_outward(pieces.list);

@@ -29,16 +29,6 @@ void set_surface(const Program& program, const View& view) {
     set_view_uniforms(program, view.camera, view.grid, view.area);
 }
 
-std::size_t upload_weights(const Buffer& buffer, double scale_px) {
-    auto weights = half_gaussian(scale_px);
-    const std::size_t count = std::min(weights.size(), max_weights);
-    weights.resize(max_weights);
-    glBindBuffer(GL_UNIFORM_BUFFER, buffer.name());
-    glBufferData(GL_UNIFORM_BUFFER, max_weights * sizeof(float), weights.data(), GL_STREAM_DRAW);
-    glBindBufferBase(GL_UNIFORM_BUFFER, 0, buffer.name());
-    return count;
-}
-
 void draw_to(const Texture& target, const VertexArray& empty) {
     const Framebuffer framebuffer({{&target}}, nullptr);
     glViewport(0, 0, target.width(), target.height());
@@ -63,9 +53,9 @@ CurvaturePassGpu::Programs::Programs(const std::string& defines)
 
 Drawn CurvaturePassGpu::draw(double scale_mm, const Camera& camera, const ImageGrid& grid,
                              const WorkArea& area, const PixelMaps& maps, ShaderKind kind) {
-    const auto count = static_cast<int>(upload_weights(block_, scale_mm * grid.px_per_mm));
+    const auto levels = smoothing_levels(scale_mm * grid.px_per_mm);
     if (kind == ShaderKind::compute && CurvaturePassCompute::can_draw(maps)) {
-        return compute_.draw(block_, count, camera, grid, area, maps);
+        return compute_.draw(levels, camera, grid, area, maps);
     }
     const bool perspective = camera.projection == Projection::perspective;
     auto& programs = perspective ? perspective_ : parallel_;
@@ -74,14 +64,15 @@ Drawn CurvaturePassGpu::draw(double scale_mm, const Camera& camera, const ImageG
     Texture first(GL_RG32F, maps.lift.width(), maps.lift.height());
     set_surface(programs->fit, view);
     draw_to(first, empty_);
-    if (count > 1) {
-        const Texture second(GL_RG32F, first.width(), first.height());
+    const Texture second(GL_RG32F, first.width(), first.height());
+    for (const auto& level : levels) {
         const Program& smooth = programs->smooth;
         set_surface(smooth, view);
+        upload_weights(block_, level.weights);
         glUniform1i(smooth.location("values"), 3);
-        glUniform1i(smooth.location("weight_count"), count);
-        smooth_along(smooth, first, second, {1, 0}, empty_);
-        smooth_along(smooth, second, first, {0, 1}, empty_);
+        glUniform1i(smooth.location("weight_count"), static_cast<int>(level.weights.size()));
+        smooth_along(smooth, first, second, {level.stride_px, 0}, empty_);
+        smooth_along(smooth, second, first, {0, level.stride_px}, empty_);
     }
     Texture mean(GL_R32F, first.width(), first.height());
     programs->quotient.use();

@@ -68,7 +68,7 @@ bool CurvaturePassCompute::can_draw(const PixelMaps& maps) {
            static_cast<std::int64_t>(pixel_count(maps)) * 16 <= max_storage_bytes();
 }
 
-Rows CurvaturePassCompute::draw(const Buffer& weights, int weight_count, const Camera& camera,
+Rows CurvaturePassCompute::draw(const std::vector<SmoothingLevel>& levels, const Camera& camera,
                                 const ImageGrid& grid, const WorkArea& area,
                                 const PixelMaps& maps) {
     const bool perspective = camera.projection == Projection::perspective;
@@ -82,12 +82,13 @@ Rows CurvaturePassCompute::draw(const Buffer& weights, int weight_count, const C
     store_surfaces(programs->surface, view);
     use(programs->fit, view);
     dispatch(view, 4);
-    if (weight_count > 1) {
+    for (const auto& level : levels) {
         use(programs->smooth, view);
-        glBindBufferBase(GL_UNIFORM_BUFFER, 0, weights.name());
-        glUniform1i(programs->smooth.location("weight_count"), weight_count);
-        smooth_along(programs->smooth, view, first_, second_, {1, 0});
-        smooth_along(programs->smooth, view, second_, first_, {0, 1});
+        upload_weights(block_, level.weights);
+        glUniform1i(programs->smooth.location("weight_count"),
+                    static_cast<int>(level.weights.size()));
+        smooth_along(programs->smooth, view, first_, second_, {level.stride_px, 0});
+        smooth_along(programs->smooth, view, second_, first_, {0, level.stride_px});
     }
     use(programs->quotient, view);
     first_.bind(values_at);

@@ -3,7 +3,9 @@
 // shaders/curvature.comp.
 
 #include <optional>
+#include <vector>
 
+#include "render/curvature_processor.hpp"
 #include "render/maps.hpp"
 
 namespace rakelight {
@@ -14,9 +16,7 @@ public:
     static bool can_draw(const PixelMaps& maps);
 
     /// As CurvaturePassGpu::draw.
-    /// @param weights       the Gaussian as a uniform block
-    /// @param weight_count  of them, the middle one included
-    Rows draw(const Buffer& weights, int weight_count, const Camera& camera, const ImageGrid& grid,
+    Rows draw(const std::vector<SmoothingLevel>& levels, const Camera& camera, const ImageGrid& grid,
               const WorkArea& area, const PixelMaps& maps);
 
 private:
@@ -28,6 +28,7 @@ private:
         explicit Programs(const std::string& defines);
     };
 
+    Buffer block_;
     Storage surfaces_;
     Storage first_;
     Storage second_;

@@ -313,13 +313,14 @@ TrustedMap fit_all(const View& view, const SurfaceMaps& maps, const SurfacePlane
     });
 }
 
-// The Gaussian mean along rows (1, 0) or columns (0, 1).
+// The Gaussian mean along rows (stride, 0) or columns (0, stride).
 TrustedMap smooth_along(const View& view, const SurfaceMaps& maps, const SurfacePlanes& planes,
                         const std::vector<float>& weights, glm::ivec2 along,
                         const TrustedMap& from) {
     const auto smooth_block = has_wide_kernels() ? wide_smooth : plain_smooth;
+    const int reach_px = std::max(along.x, along.y) * static_cast<int>(weights.size());
     const auto padded = [&](const std::vector<float>& values) {
-        return plane_of(maps, static_cast<int>(weights.size()), [&](int x, int y) {
+        return plane_of(maps, reach_px, [&](int x, int y) {
             return values[static_cast<std::size_t>(y) * maps.width + x];
         });
     };
@@ -344,12 +345,40 @@ std::vector<float> means_of(const TrustedMap& map) {
 
 }  // namespace
 
-std::vector<float> half_gaussian(double scale_px) {
+std::vector<float> half_gaussian(double scale_px, double deviations) {
     std::vector<float> weights;
-    for (int k = 0; k == 0 || (k <= 3.0 * scale_px && weights.size() < max_weights); ++k) {
+    for (int k = 0; k == 0 || (k <= deviations * scale_px && weights.size() < max_weights); ++k) {
         weights.push_back(static_cast<float>(std::exp(-0.5 * k * k / (scale_px * scale_px))));
     }
     return weights;
+}
+
+std::vector<SmoothingLevel> smoothing_levels(double scale_px) {
+    constexpr double most_at_once_px = 8.0;
+    constexpr double run = 2.6;       // standard deviation of a run, in strides: 4 * 0.65
+    constexpr double last_run = 4.0;  // at most: what is left for one more is then no mere sliver
+    std::vector<SmoothingLevel> levels;
+    double left = scale_px * scale_px;  // variance
+    for (int stride = 1;; stride *= 4) {
+        const bool last = left <= (stride == 1 ? most_at_once_px * most_at_once_px
+                                               : last_run * last_run * stride * stride);
+        const double variance = last ? left : run * run * stride * stride;
+        // In several runs, what each cuts off would add up.
+        const double deviations = last && stride == 1 ? 3.0 : 3.5;
+        levels.push_back({stride, half_gaussian(std::sqrt(variance) / stride, deviations)});
+        if (last) break;
+        left -= variance;
+    }
+    std::erase_if(levels, [](const SmoothingLevel& level) { return level.weights.size() < 2; });
+    return levels;
+}
+
+int curvature_reach_px(double scale_px) {
+    int reach = 1;
+    for (const auto& level : smoothing_levels(scale_px)) {
+        reach += level.stride_px * static_cast<int>(level.weights.size() - 1);
+    }
+    return reach;
 }
 
 std::vector<float> curvature_on_processor(double scale_mm, const Camera& camera,
@@ -358,12 +387,12 @@ std::vector<float> curvature_on_processor(double scale_mm, const Camera& camera,
                                           const std::vector<std::uint8_t>& mixed) {
     View view = make_view(camera, grid, area);
     view.first_row = maps.first_row;
-    const auto weights = half_gaussian(scale_mm * grid.px_per_mm);
-    const SurfacePlanes planes = make_planes(maps, mixed, static_cast<int>(weights.size()));
+    const double scale_px = scale_mm * grid.px_per_mm;
+    const SurfacePlanes planes = make_planes(maps, mixed, curvature_reach_px(scale_px));
     TrustedMap map = fit_all(view, maps, planes);
-    if (weights.size() > 1) {
-        map = smooth_along(view, maps, planes, weights, {1, 0}, map);
-        map = smooth_along(view, maps, planes, weights, {0, 1}, map);
+    for (const auto& level : smoothing_levels(scale_px)) {
+        map = smooth_along(view, maps, planes, level.weights, {level.stride_px, 0}, map);
+        map = smooth_along(view, maps, planes, level.weights, {0, level.stride_px}, map);
     }
     return means_of(map);
 }

@@ -18,4 +18,13 @@ void set_view_uniforms(const Program& program, const Camera& camera, const Image
                 static_cast<float>(first.y));
 }
 
+void upload_weights(const Buffer& buffer, const std::vector<float>& weights) {
+    constexpr std::size_t block_floats = 1024;
+    std::vector<float> block = weights;
+    block.resize(block_floats);
+    glBindBuffer(GL_UNIFORM_BUFFER, buffer.name());
+    glBufferData(GL_UNIFORM_BUFFER, block_floats * sizeof(float), block.data(), GL_STREAM_DRAW);
+    glBindBufferBase(GL_UNIFORM_BUFFER, 0, buffer.name());
+}
+
 }  // namespace rakelight

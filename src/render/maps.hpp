@@ -44,4 +44,8 @@ void draw_fullscreen(const VertexArray& empty);
 void set_view_uniforms(const Program& program, const Camera& camera, const ImageGrid& grid,
                        const WorkArea& area);
 
+/// Fills the uniform block Gaussian of shaders/smooth.glsl and binds it to place 0.
+/// @param weights  at most 1024
+void upload_weights(const Buffer& buffer, const std::vector<float>& weights);
+
 }  // namespace rakelight

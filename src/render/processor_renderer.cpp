@@ -39,20 +39,19 @@ private:
     Clock::time_point last_ = Clock::now();
 };
 
-// How a work area is cut: strips of whole rows of tiles, each with a margin of its neighbours' rows
-// above and below for passes that look a little beyond.
+// How a work area is cut: strips of whole rows of tiles.
 struct StripPlan {
     int rows = 0;    // of a strip
-    int margin = 0;  // at most rows
+    int margin = 0;  // rows that curvature and the blending of steps look beyond
     int reach = 0;   // rows that occlusion looks beyond
 
     StripPlan(const RenderRequest& request, const WorkArea& area, int reach_px,
               std::int64_t strip_px)
         : reach(reach_px) {
         const double scale_px = request.curvature_scale_mm.value_or(0.0) * request.grid.px_per_mm;
-        const auto gaussian = half_gaussian(std::max(scale_px, 1e-3)).size();
-        margin = static_cast<int>(gaussian) + 1 + blend_px;
-        const std::int64_t wanted = std::max<std::int64_t>(strip_px / area.rect.width, margin);
+        margin = curvature_reach_px(std::max(scale_px, 1e-3)) + blend_px;
+        // Margins are worked on twice: strips much thicker than they are keep that small.
+        const std::int64_t wanted = std::max<std::int64_t>(strip_px / area.rect.width, 3 * margin);
         rows = round_up(static_cast<int>(std::min<std::int64_t>(wanted, area.rect.height)), tile_px);
     }
 };
@@ -61,53 +60,53 @@ struct StripPlan {
 struct Strip {
     SurfaceRows surface;
     std::vector<std::uint8_t> mixed;  // as long as the surface
-    int first;                        // own rows
-    int end;
+
+    int first() const { return surface.first_row; }
+    int end() const { return surface.first_row + surface.rows; }
 };
 
-Strip empty_strip(const RenderRequest& request, const WorkArea& area, const StripPlan& plan,
-                  int first) {
+Strip empty_strip(int width, int first, int end) {
     Strip strip;
-    strip.first = first;
-    strip.end = std::min(first + plan.rows, area.rect.height);
     SurfaceRows& rows = strip.surface;
-    rows.width = area.rect.width;
-    rows.first_row = first - plan.margin;
-    rows.rows = strip.end - first + 2 * plan.margin;
-    rows.end_row = strip.end;
+    rows.width = width;
+    rows.first_row = first;
+    rows.rows = end - first;
     const auto count = static_cast<std::size_t>(rows.width) * rows.rows;
     rows.lift_mm.assign(count, 0.0F);
     rows.lift_range_mm.assign(2 * count, 0.0F);
     rows.normal_coverage.assign(4 * count, 0.0F);
     for (std::size_t i = 0; i < count; ++i) rows.normal_coverage[4 * i + 2] = 1.0F;
-    if (request.contour_step_mm) rows.contour.assign(count, 0.0F);
-    rows.masks.assign(request.mask_parts.size(), std::vector<float>(count, 0.0F));
     strip.mixed.assign(count, 0);
     return strip;
 }
 
-// Copies rows [first, end) of the work area.
-template <typename Value>
-void copy_rows(const Strip& from, const std::vector<Value>& values, const Strip& to,
-               std::vector<Value>& target, int channels, int first, int end) {
-    const std::size_t count = static_cast<std::size_t>(end - first) * from.surface.width * channels;
-    std::copy_n(values.begin() + from.surface.index(0, first) * channels, count,
-                target.begin() + to.surface.index(0, first) * channels);
+// Copies the rows that both have.
+void copy_rows(const Strip& from, Strip& to) {
+    const int first = std::max(from.first(), to.first());
+    const int end = std::min(from.end(), to.end());
+    if (first >= end) return;
+    const std::size_t at = from.surface.index(0, first);
+    const std::size_t there = to.surface.index(0, first);
+    const std::size_t count = static_cast<std::size_t>(end - first) * from.surface.width;
+    const auto copy = [&](const auto& values, auto& target, std::size_t channels) {
+        std::copy_n(values.data() + channels * at, channels * count,
+                    target.data() + channels * there);
+    };
+    copy(from.surface.lift_mm, to.surface.lift_mm, 1);
+    copy(from.surface.normal_coverage, to.surface.normal_coverage, 4);
+    copy(from.surface.lift_range_mm, to.surface.lift_range_mm, 2);
+    copy(from.mixed, to.mixed, 1);
 }
 
-void copy_margin(const Strip& from, Strip& to, int first, int end) {
-    const SurfaceRows& a = from.surface;
-    SurfaceRows& b = to.surface;
-    copy_rows(from, a.lift_mm, to, b.lift_mm, 1, first, end);
-    copy_rows(from, a.normal_coverage, to, b.normal_coverage, 4, first, end);
-    copy_rows(from, a.lift_range_mm, to, b.lift_range_mm, 2, first, end);
-    copy_rows(from, from.mixed, to, to.mixed, 1, first, end);
-}
-
-void join(Strip& upper, Strip& lower, int margin) {
-    const int below = std::min(lower.first + margin, lower.end);
-    copy_margin(lower, upper, lower.first, below);
-    copy_margin(upper, lower, upper.end - margin, upper.end);
+// A part of a strip's rows.
+SurfaceMaps view(const Strip& strip, int first, int end) {
+    const std::size_t at = strip.surface.index(0, first);
+    return {strip.surface.lift_mm.data() + at,
+            strip.surface.normal_coverage.data() + 4 * at,
+            strip.surface.lift_range_mm.data() + 2 * at,
+            strip.surface.width,
+            end - first,
+            first};
 }
 
 ResolveSetting resolve_setting(const RenderRequest& request, const WorkArea& area) {
@@ -157,11 +156,8 @@ public:
         for (int first = 0; first < area_.rect.height; first += plan_.rows) {
             stop_if_interrupted();
             strips_.push_back(raster(first));
-            if (strips_.size() > 1) {
-                join(strips_[strips_.size() - 2], strips_.back(), plan_.margin);
-            }
             times_.raster_s += laps_.lap();
-            while (front_is_ready()) finish_front();
+            while (next_is_ready()) finish_next();
         }
         deliver_background(request_.grid.height);
         return times_;
@@ -193,11 +189,14 @@ private:
     }
 
     Strip raster(int first) {
-        Strip strip = empty_strip(request_, area_, plan_, first);
+        const int end_row = std::min(first + plan_.rows, area_.rect.height);
+        Strip strip = empty_strip(area_.rect.width, first, end_row);
+        if (resolve_.contour) strip.surface.contour.assign(strip.mixed.size(), 0.0F);
+        strip.surface.masks.assign(resolve_.mask_parts.size(),
+                                   std::vector<float>(strip.mixed.size(), 0.0F));
         const TileStrip tiles{(area_.rect.width + tile_px - 1) / tile_px, first / tile_px,
-                              (strip.end + tile_px - 1) / tile_px};
-        const TriangleBins bins(mesh_, clusters_between(strip.first, strip.end), tiles,
-                                request_.samples);
+                              (end_row + tile_px - 1) / tile_px};
+        const TriangleBins bins(mesh_, clusters_between(first, end_row), tiles, request_.samples);
         for_row_bands(tiles.tiles(), tiles_at_a_time, [&](int begin, int end) {
             TileSamples samples(lanes_);
             for (int tile = begin; tile < end; ++tile) {
@@ -210,89 +209,100 @@ private:
             }
         });
         strip.mixed = mixed_pixels(strip.surface.view(), request_.grid.px_per_mm);
-        rastered_ = strip.end;
-        if (occlusion_) occlusion_->add_rows(view(strip, 0));
+        rastered_ = end_row;
+        if (occlusion_) occlusion_->add_rows(view(strip, first, end_row));
         return strip;
     }
 
-    // A strip's own rows, and so many of its margin.
-    SurfaceMaps view(const Strip& strip, int margin) const {
-        const int first = std::max(strip.first - margin, 0);
-        const int end = std::min(strip.end + margin, area_.rect.height);
-        const std::size_t at = strip.surface.index(0, first);
-        return {strip.surface.lift_mm.data() + at,
-                strip.surface.normal_coverage.data() + 4 * at,
-                strip.surface.lift_range_mm.data() + 2 * at,
-                area_.rect.width,
-                end - first,
-                first};
+    bool next_is_ready() const {
+        if (next_ == strips_.size()) return false;
+        const int seen = strips_[next_].end() + std::max(blend_px + plan_.reach, plan_.margin);
+        return std::min(seen, area_.rect.height) <= rastered_;
     }
 
-    bool front_is_ready() const {
-        if (strips_.empty()) return false;
-        if (rastered_ == area_.rect.height) return true;
-        return strips_.size() > 1 && strips_.front().end + blend_px + plan_.reach <= rastered_;
+    // A strip's rows with those around it that its passes look at.
+    Strip with_margin(const Strip& strip) const {
+        Strip window = empty_strip(area_.rect.width, std::max(strip.first() - plan_.margin, 0),
+                                   std::min(strip.end() + plan_.margin, area_.rect.height));
+        for (const auto& part : strips_) copy_rows(part, window);
+        return window;
     }
 
     // A pass's values on the strip's own rows, from those with a margin, mixed pixels blended.
     template <typename Pass>
-    std::vector<float> blended(const Strip& strip, int margin, const Pass& pass) const {
-        const SurfaceMaps maps = view(strip, margin);
-        const auto begin = strip.mixed.begin() +
-                           static_cast<std::ptrdiff_t>(strip.surface.index(0, maps.first_row));
+    std::vector<float> blended(const Strip& strip, const Strip& window, int margin,
+                               const Pass& pass) const {
+        const SurfaceMaps maps = view(window, std::max(strip.first() - margin, window.first()),
+                                      std::min(strip.end() + margin, window.end()));
+        const auto begin = window.mixed.begin() +
+                           static_cast<std::ptrdiff_t>(window.surface.index(0, maps.first_row));
         const std::vector<std::uint8_t> mixed(
             begin, begin + static_cast<std::ptrdiff_t>(maps.width) * maps.height);
         std::vector<float> values = pass(maps, mixed);
         blend_mixed_pixels(maps, mixed, values);
         const auto own = values.begin() +
-                         static_cast<std::ptrdiff_t>(strip.first - maps.first_row) * maps.width;
-        return {own, own + static_cast<std::ptrdiff_t>(strip.end - strip.first) * maps.width};
+                         static_cast<std::ptrdiff_t>(strip.first() - maps.first_row) * maps.width;
+        return {own, own + static_cast<std::ptrdiff_t>(strip.surface.rows) * maps.width};
     }
 
-    void finish_front() {
+    void finish_next() {
         stop_if_interrupted();
         laps_.lap();
-        const Strip& strip = strips_.front();
+        const Strip& strip = strips_[next_];
         std::vector<float> open;
         std::vector<float> curved;
-        if (occlusion_) {
-            open = blended(strip, blend_px, [&](const SurfaceMaps& maps, const auto&) {
-                return occlusion_->open(maps);
-            });
+        {
+            const Strip window = with_margin(strip);
+            if (occlusion_) {
+                open = blended(strip, window, blend_px, [&](const SurfaceMaps& maps, const auto&) {
+                    return occlusion_->open(maps);
+                });
+            }
+            times_.occlusion_s += laps_.lap();
+            if (request_.curvature_scale_mm) curved = curvature(strip, window);
+            times_.curvature_s += laps_.lap();
         }
-        times_.occlusion_s += laps_.lap();
-        if (request_.curvature_scale_mm) {
-            curved = blended(strip, plan_.margin, [&](const SurfaceMaps& maps, const auto& mixed) {
-                return curvature_on_processor(*request_.curvature_scale_mm, request_.camera,
-                                              request_.grid, area_, maps, mixed);
-            });
-        }
-        times_.curvature_s += laps_.lap();
         deliver(strip, open, curved);
-        strips_.pop_front();
+        ++next_;
+        forget_strips();
         laps_.lap();
+    }
+
+    std::vector<float> curvature(const Strip& strip, const Strip& window) const {
+        return blended(strip, window, plan_.margin, [&](const SurfaceMaps& maps, const auto& mixed) {
+            return curvature_on_processor(*request_.curvature_scale_mm, request_.camera,
+                                          request_.grid, area_, maps, mixed);
+        });
+    }
+
+    // Those that no pass will look at any more.
+    void forget_strips() {
+        const int first = next_ < strips_.size() ? strips_[next_].first() : rastered_;
+        while (next_ > 0 && strips_.front().end() <= first - plan_.margin) {
+            strips_.pop_front();
+            --next_;
+        }
     }
 
     void deliver(const Strip& strip, const std::vector<float>& open,
                  const std::vector<float>& curved) {
-        const int first = std::clamp(area_.rect.y + strip.first, 0, request_.grid.height);
-        const int end = std::clamp(area_.rect.y + strip.end, first, request_.grid.height);
+        const int first = std::clamp(area_.rect.y + strip.first(), 0, request_.grid.height);
+        const int end = std::clamp(area_.rect.y + strip.end(), first, request_.grid.height);
         if (first == end) return;
         deliver_background(first);
         const ImageGrid grid = rows_of(request_.grid, first, end - first);
         WorkArea part = area_;
-        part.rect.y += strip.first - first;
-        part.rect.height = strip.end - strip.first;
+        part.rect.y += strip.first() - first;
+        part.rect.height = strip.surface.rows;
         RenderedPlanes planes = empty_planes(request_, grid);
-        place_surface(view(strip, 0), part, grid, planes);
+        place_surface(view(strip, strip.first(), strip.end()), part, grid, planes);
         if (occlusion_) place_map(open.data(), part.rect, grid, planes.occlusion);
         if (!curved.empty()) place_map(curved.data(), part.rect, grid, planes.curvature);
-        const std::size_t own = strip.surface.index(0, strip.first);
         if (resolve_.contour) {
-            place_map(strip.surface.contour.data() + own, part.rect, grid, planes.contour);
+            place_map(strip.surface.contour.data(), part.rect, grid, planes.contour);
         }
         for (std::size_t i = 0; i < planes.masks.size(); ++i) {
-            place_map(strip.surface.masks[i].data() + own, part.rect, grid, planes.masks[i]);
+            place_map(strip.surface.masks[i].data(), part.rect, grid, planes.masks[i]);
         }
         times_.read_back_s += laps_.lap();
         sink_(planes, first);
@@ -321,6 +331,7 @@ private:
     SampleMesh mesh_;
     std::optional<OcclusionOnProcessor> occlusion_;
     std::deque<Strip> strips_;
+    std::size_t next_ = 0;  // of the strips, whose passes are to be made
     int rastered_ = 0;   // rows of the work area
     int delivered_ = 0;  // rows of the picture
 };

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <limits>
 
+#include "render/curvature_processor.hpp"
+
 namespace rakelight {
 namespace {
 
@@ -75,9 +77,9 @@ WorkArea area_of(const RenderRequest& request, const std::vector<Cluster>& clust
     const WorkArea bare = work_area(clusters, request.camera, request.grid, 0);
     const double px_per_mm = largest_px_per_mm(request.camera, request.grid, bare.top_mm);
     const double reach_mm = request.occlusion_reach_mm.value_or(0.0);
-    const double scale_mm = request.curvature_scale_mm.value_or(0.0);
-    const double farthest_mm = std::max(reach_mm, 3.0 * scale_mm);
-    const int guard_px = 2 + static_cast<int>(std::ceil(std::min(farthest_mm * px_per_mm, 1e6)));
+    const int reach_px = static_cast<int>(std::ceil(std::min(reach_mm * px_per_mm, 1e6)));
+    const double scale_px = request.curvature_scale_mm.value_or(0.0) * request.grid.px_per_mm;
+    const int guard_px = 2 + std::max(reach_px, curvature_reach_px(std::clamp(scale_px, 1e-3, 1e5)));
     return work_area(clusters, request.camera, request.grid, guard_px);
 }
 

@@ -12,7 +12,6 @@ struct SurfaceRows {
     int width = 0;
     int first_row = 0;
     int rows = 0;
-    int end_row = 0;  ///< rows from here on are a margin, copied from elsewhere
     std::vector<float> lift_mm;
     std::vector<float> normal_coverage;
     std::vector<float> lift_range_mm;

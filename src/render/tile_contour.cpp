@@ -91,7 +91,7 @@ void trace_tile(const ResolveSetting& setting, TilePlace place, const Lanes& lan
                 const TileSamples& tile, SurfaceRows& rows) {
     Patch patch(lanes.samples);
     const int width = std::min(tile_px, rows.width - place.x_px);
-    const int height = std::min(tile_px, rows.end_row - place.y_px);
+    const int height = std::min(tile_px, rows.first_row + rows.rows - place.y_px);
     for (int j = 0; j < height; ++j) {
         for (int i = 0; i < width; ++i) {
             const int px = i + tile_guard_px;

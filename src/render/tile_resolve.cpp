@@ -222,7 +222,7 @@ RAKELIGHT_KERNEL void resolve(const SampleMesh& mesh, const ResolveSetting& sett
     if constexpr (perspective) lifts_from_nearness(mesh, tile);
     range_pixels(lanes, tile);
     const int width = std::min(tile_px, rows.width - place.x_px);
-    const int height = std::min(tile_px, rows.end_row - place.y_px);
+    const int height = std::min(tile_px, rows.first_row + rows.rows - place.y_px);
     const auto all = static_cast<float>(lanes.samples * lanes.samples);
     for (int j = 0; j < height; ++j) {
         for (int i = 0; i < width; ++i) {

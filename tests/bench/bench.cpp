@@ -1,152 +1,109 @@
-// The benchmark: one million triangles at 1200 x 2000 pixels, all passes, as a whole process, beside
-// its peers in the same run. Prints a table and writes bench.json. Never fails for being slow.
+// The benchmark: cmake --workflow --preset bench (or bench-large). Ratios within one run, every
+// peer beside ours; writes bench.json and bench.md. Never fails for being slow.
 
-#include <sys/resource.h>
-#include <sys/wait.h>
-#include <unistd.h>
-
-#include <algorithm>
-#include <assimp/Importer.hpp>
-#include <assimp/postprocess.h>
-#include <chrono>
 #include <cstdio>
-#include <cstdlib>
-#include <filesystem>
-#include <fstream>
-#include <functional>
-#include <nlohmann/json.hpp>
-#include <string>
-#include <vector>
+#include <cstring>
+#include <exception>
+
+#include "machine.hpp"
+#include "subject.hpp"
 
 namespace {
 
-namespace fs = std::filesystem;
-using Json = nlohmann::ordered_json;
+using namespace bench;
 
-constexpr int runs = 5;
+using Section = void (*)(Bench&);
 
-struct Cost {
-    double wall_s = 0.0;
-    double peak_mib = 0.0;
+struct NamedSection {
+    const char* name;
+    Section measure;
 };
 
-// Runs the work in a child; the peak memory is the largest single process below it.
-Cost cost_of(const std::function<void()>& work) {
-    const auto start = std::chrono::steady_clock::now();
-    const pid_t child = fork();
-    if (child == 0) {
-        work();
-        _exit(0);
+// A fast look at whether everything runs; its figures mean nothing.
+Sizes quick() {
+    Sizes sizes;
+    sizes.triangles = 100'000;
+    sizes.px_per_mm = 10.0;
+    sizes.runs = 2;
+    sizes.growth_runs = 1;
+    sizes.growth_triangles = {10'000, 30'000, 100'000};
+    sizes.growth_mpx = {0.06, 0.25, 1.0};
+    return sizes;
+}
+
+// What needs minutes and gigabytes.
+Sizes large() {
+    Sizes sizes;
+    sizes.growth_triangles = {100'000, 1'000'000, 10'000'000};
+    sizes.growth_mpx = {4.0, 16.0, 100.0};
+    sizes.large_only = true;
+    return sizes;
+}
+
+void note_machine(Bench& bench, const Json& facts) {
+    const auto word = [&](const char* key) { return facts[key].get<std::string>(); };
+    bench.report.note(word("processor") + ", " + std::to_string(facts["cores"].get<int>()) +
+                      " cores, " + text_of(facts["memory_gib"].get<double>(), "GiB") + "; " +
+                      word("system"));
+    bench.report.note("rakelight " + word("rakelight") + ", drawn by: " + word("drawn_by"));
+    bench.report.note(word("libraries") + "; built by " + word("compiler"));
+    bench.report.note(
+        "Load of the machine before the run: " + text_of(facts["load"].get<double>()) +
+        " (an idle one is near 0; figures of a busy one mean little)");
+    char subject[160];
+    std::snprintf(
+        subject, sizeof subject,
+        "Subject: a grown ammonite of %d triangles at %.0f x %.0f px, 16 samples a pixel; "
+        "medians of %d runs",
+        bench.sizes.triangles, blank_width_mm * bench.sizes.px_per_mm,
+        blank_height_mm * bench.sizes.px_per_mm, bench.sizes.runs);
+    bench.report.note(subject);
+    bench.report.keep("machine", facts);
+}
+
+void run(Bench& bench) {
+    fs::create_directories(bench.folder);
+    note_machine(bench, machine_facts());
+    std::vector<NamedSection> sections{{"growth", measure_growth}};
+    if (!bench.sizes.large_only) {
+        sections = {{"process", measure_process},
+                    {"rays", measure_rays},
+                    {"import", measure_import},
+                    {"png", measure_png},
+                    {"growth", measure_growth}};
     }
-    int status = 0;
-    rusage usage{};
-    wait4(child, &status, 0, &usage);
-    if (status != 0) {
-        std::fprintf(stderr, "a benchmarked command failed\n");
-        std::exit(1);
+    for (const auto& section : sections) {
+        std::fprintf(stderr, "measuring: %s\n", section.name);
+        try {
+            section.measure(bench);
+        } catch (const std::exception& error) {
+            std::fprintf(stderr, "%s: %s\n", section.name, error.what());
+            bench.report.note(std::string("Left out, the rest of `") + section.name +
+                              "`: " + error.what());
+        }
+        bench.report.write(bench.folder);  // what is there is not lost if the next one breaks
     }
-    const auto end = std::chrono::steady_clock::now();
-    return {std::chrono::duration<double>(end - start).count(),
-            static_cast<double>(usage.ru_maxrss) / 1024.0};
-}
-
-Cost median_of(const std::function<void()>& work) {
-    std::vector<Cost> costs;
-    for (int i = 0; i < runs; ++i) costs.push_back(cost_of(work));
-    std::sort(costs.begin(), costs.end(),
-              [](const Cost& a, const Cost& b) { return a.wall_s < b.wall_s; });
-    return costs[runs / 2];
-}
-
-void execute(const std::vector<std::string>& words) {
-    std::vector<char*> arguments;
-    for (const auto& word : words) arguments.push_back(const_cast<char*>(word.c_str()));
-    arguments.push_back(nullptr);
-    execv(arguments[0], arguments.data());
-    std::perror(arguments[0]);
-    _exit(127);
-}
-
-void write_scene(const fs::path& path) {
-    std::ofstream(path) << "[blank]\nshape = \"rectangle\"\nwidth_mm = 30\nheight_mm = 50\n"
-                           "[model]\nfile = \"million.ply\"\n"
-                           "[pose]\nroll_deg = 90\n"
-                           "[framing]\nmargin_mm = 0\nzoom = 1.3\n"
-                           "[image]\npx_per_mm = 40\nsamples = 4\n";
-}
-
-Cost bare_import(const fs::path& model) {
-    return median_of([&] {
-        Assimp::Importer importer;
-        if (importer.ReadFile(model.string(), aiProcess_Triangulate) == nullptr) _exit(1);
-    });
-}
-
-struct Row {
-    std::string what;
-    std::string figure;
-    std::string budget;
-    bool met;
-};
-
-std::string number(double value, const char* unit) {
-    char text[48];
-    std::snprintf(text, sizeof text, "%.2f %s", value, unit);
-    return text;
-}
-
-void report(const std::vector<Row>& rows, const fs::path& folder) {
-    std::printf("\n| what | figure | budget | met |\n|---|---|---|---|\n");
-    Json json = Json::array();
-    for (const auto& row : rows) {
-        std::printf("| %s | %s | %s | %s |\n", row.what.c_str(), row.figure.c_str(),
-                    row.budget.c_str(), row.met ? "yes" : "no");
-        json.push_back(
-            {{"what", row.what}, {"figure", row.figure}, {"budget", row.budget}, {"met", row.met}});
-    }
-    std::ofstream(folder / "bench.json") << json.dump(2) << "\n";
 }
 
 }  // namespace
 
-int main(int argc, char** argv) {
-    if (argc != 2) {
-        std::fprintf(stderr, "usage: rakelight_bench FOLDER\n");
+int main(int count, char** words) {
+    Bench bench;
+    if (count == 3 && std::strcmp(words[2], "--quick") == 0) {
+        bench.sizes = quick();
+    } else if (count == 3 && std::strcmp(words[2], "--large") == 0) {
+        bench.sizes = large();
+    } else if (count != 2) {
+        std::fprintf(stderr, "use: rakelight_bench FOLDER [--quick | --large]\n");
         return 2;
     }
-    const fs::path folder = argv[1];
-    const fs::path model = folder / "million.ply";
-    const fs::path scene = folder / "million.toml";
-    fs::create_directories(folder);
-    cost_of([&] { execute({GROW_COMMAND, model.string(), "--triangles", "1000000"}); });
-    write_scene(scene);
-    const std::vector<std::string> render{RAKELIGHT_COMMAND, "render",  scene.string(),
-                                          "--quiet",         "--out",   (folder / "out").string(),
-                                          "--cache-folder",  (folder / "cache").string()};
-    const auto with = [](std::vector<std::string> words, const std::vector<std::string>& more) {
-        words.insert(words.end(), more.begin(), more.end());
-        return words;
-    };
-    const std::vector<std::string> inspect{RAKELIGHT_COMMAND, "inspect", model.string(), "--json"};
-    const std::vector<std::string> cached{"--cache-folder", (folder / "cache").string()};
-
-    cost_of([&] { execute(render); });  // fills the cache
-    const Cost warm = median_of([&] { execute(render); });
-    const Cost no_proof = median_of([&] { execute(with(render, {"--no-proof"})); });
-    const Cost cold = median_of([&] { execute(with(inspect, {"--no-cache"})); });
-    const Cost hit = median_of([&] { execute(with(inspect, cached)); });
-    const Cost bare = bare_import(model);
-    const Cost start = median_of([&] { execute({RAKELIGHT_COMMAND, "--version"}); });
-
-    const double peak = std::max({warm.peak_mib, cold.peak_mib});
-    report({{"warm render, all passes and proof", number(warm.wall_s, "s"), "2 s", warm.wall_s <= 2.0},
-            {"the same without the proof", number(no_proof.wall_s, "s"), "2 s",
-             no_proof.wall_s <= 2.0},
-            {"cold import / bare Assimp on the same file", number(cold.wall_s / bare.wall_s, "x"),
-             "2 x", cold.wall_s <= 2.0 * bare.wall_s},
-            {"bare Assimp / mesh from the cache", number(bare.wall_s / hit.wall_s, "x"), "-", true},
-            {"peak memory of any process", number(peak, "MiB"), "1536 MiB", peak <= 1536.0},
-            {"start-up (--version)", number(1e3 * start.wall_s, "ms"), "-", true}},
-           folder);
+    bench.folder = fs::absolute(words[1]);
+    try {
+        run(bench);
+    } catch (const std::exception& error) {
+        std::fprintf(stderr, "rakelight_bench: %s\n", error.what());
+        return 1;
+    }
+    std::printf("%s", bench.report.markdown().c_str());
     return 0;
 }

@@ -43,8 +43,8 @@ DepthFigures compare_depth(const Rendered& rendered, const View& view, const Sam
             if (maps) maps->depth_codes[static_cast<std::size_t>(y) * traced.width + x] = codes;
             errors.push_back(std::abs(codes));
             within_a_code += std::abs(codes) <= 1.0;
-            within += std::abs(error_mm) <= reader.mm_per_code() +
-                                                sampling_term_mm(pixel, view.px_per_mm, grid.per_axis);
+            within += std::abs(error_mm) <=
+                      reader.mm_per_code() + sampling_term_mm(pixel, view.px_per_mm, grid.per_axis);
         }
     }
     figures.compared = errors.size();
@@ -215,9 +215,8 @@ ViewFigures compare(const View& view, const fs::path& folder, const Effort& effo
     const ViewMesh mesh(rakelight::load_model(view.subject.file, options), camera);
     const MeshTracer tracer(mesh, camera);
     const int per_axis = rendered.manifest.at("image").at("samples_per_axis");
-    const SampleGrid grid =
-        trace_samples(tracer, silhouette.width, silhouette.height, view.px_per_mm, per_axis,
-                      effort.shift_px);
+    const SampleGrid grid = trace_samples(tracer, silhouette.width, silhouette.height,
+                                          view.px_per_mm, per_axis, effort.shift_px);
     const TracedPicture traced = picture_of(grid);
 
     if (maps) prepare(*maps, grid);
@@ -227,8 +226,8 @@ ViewFigures compare(const View& view, const fs::path& folder, const Effort& effo
     figures.area = compare_area(rendered, tracer, traced);
     figures.parts = compare_parts(rendered, mesh, traced);
     if (effort.trace_occlusion) {
-        figures.occlusion = compare_occlusion(rendered, grid, traced, tracer,
-                                              effort.occlusion_grid_px, maps);
+        figures.occlusion =
+            compare_occlusion(rendered, grid, traced, tracer, effort.occlusion_grid_px, maps);
     }
     fs::remove_all(rendered.folder);
     return figures;
@@ -236,35 +235,34 @@ ViewFigures compare(const View& view, const fs::path& folder, const Effort& effo
 
 nlohmann::json to_json(const ViewFigures& figures) {
     const auto& [view, depth, area, parts, occlusion] = figures;
-    return {{"view", view.name()},
-            {"yaw_deg", view.yaw_deg},
-            {"pitch_deg", view.pitch_deg},
-            {"roll_deg", view.roll_deg},
-            {"depth",
-             {{"visible_px", depth.visible},
-              {"compared_px", depth.compared},
-              {"share_within", depth.within},
-              {"share_within_one_code", depth.within_a_code},
-              {"nearly_all_codes", depth.nearly_all_codes},
-              {"most_codes", depth.most_codes}}},
-            {"silhouette",
-             {{"picture_px", area.picture_px},
-              {"traced_px", area.traced_px},
-              {"error", area.error()}}},
-            {"parts",
-             {{"parts", parts.parts}, {"compared_px", parts.compared}, {"wrong_px", parts.wrong}}},
-            {"occlusion",
-             {{"pixels", occlusion.whole.count},
-              {"rmse_whole", occlusion.whole.rmse()},
-              {"correlation_whole", occlusion.whole.correlation()},
-              {"spread_whole", occlusion.whole.spread()},
-              {"rmse_height_surface", occlusion.height.rmse()},
-              {"correlation_height_surface", occlusion.height.correlation()},
-              {"bias_height_surface", occlusion.height.bias()},
-              {"rmse_height_surface_away_from_edges", occlusion.inner.rmse()},
-              {"rmse_hidden", occlusion.hidden.rmse()},
-              {"correlation_hidden", occlusion.hidden.correlation()},
-              {"noise", occlusion.noise}}}};
+    return {
+        {"view", view.name()},
+        {"yaw_deg", view.yaw_deg},
+        {"pitch_deg", view.pitch_deg},
+        {"roll_deg", view.roll_deg},
+        {"depth",
+         {{"visible_px", depth.visible},
+          {"compared_px", depth.compared},
+          {"share_within", depth.within},
+          {"share_within_one_code", depth.within_a_code},
+          {"nearly_all_codes", depth.nearly_all_codes},
+          {"most_codes", depth.most_codes}}},
+        {"silhouette",
+         {{"picture_px", area.picture_px}, {"traced_px", area.traced_px}, {"error", area.error()}}},
+        {"parts",
+         {{"parts", parts.parts}, {"compared_px", parts.compared}, {"wrong_px", parts.wrong}}},
+        {"occlusion",
+         {{"pixels", occlusion.whole.count},
+          {"rmse_whole", occlusion.whole.rmse()},
+          {"correlation_whole", occlusion.whole.correlation()},
+          {"spread_whole", occlusion.whole.spread()},
+          {"rmse_height_surface", occlusion.height.rmse()},
+          {"correlation_height_surface", occlusion.height.correlation()},
+          {"bias_height_surface", occlusion.height.bias()},
+          {"rmse_height_surface_away_from_edges", occlusion.inner.rmse()},
+          {"rmse_hidden", occlusion.hidden.rmse()},
+          {"correlation_hidden", occlusion.hidden.correlation()},
+          {"noise", occlusion.noise}}}};
 }
 
 }  // namespace reference

@@ -9,12 +9,12 @@
 namespace reference {
 
 struct DepthFigures {
-    std::size_t visible = 0;       ///< pixels that the subject covers at all
-    std::size_t compared = 0;      ///< of them away from edges
-    double within = 1.0;           ///< share of compared within one code and the sampling term
-    double within_a_code = 1.0;    ///< share of compared within one code alone
-    double most_codes = 0.0;       ///< largest error, codes
-    double nearly_all_codes = 0.0; ///< the error that 99.9 % do not exceed, codes
+    std::size_t visible = 0;        ///< pixels that the subject covers at all
+    std::size_t compared = 0;       ///< of them away from edges
+    double within = 1.0;            ///< share of compared within one code and the sampling term
+    double within_a_code = 1.0;     ///< share of compared within one code alone
+    double most_codes = 0.0;        ///< largest error, codes
+    double nearly_all_codes = 0.0;  ///< the error that 99.9 % do not exceed, codes
 };
 
 struct AreaFigures {
@@ -40,11 +40,11 @@ struct Agreement {
 };
 
 struct OcclusionFigures {
-    Agreement whole;    ///< the pass and the whole mesh
-    Agreement height;   ///< the pass and the visible height surface alone
-    Agreement hidden;   ///< the height surface and the whole mesh: what no single layer can know
-    Agreement inner;    ///< as height, away from edges
-    double noise = 0.0; ///< of what was traced, rms
+    Agreement whole;     ///< the pass and the whole mesh
+    Agreement height;    ///< the pass and the visible height surface alone
+    Agreement hidden;    ///< the height surface and the whole mesh: what no single layer can know
+    Agreement inner;     ///< as height, away from edges
+    double noise = 0.0;  ///< of what was traced, rms
 };
 
 struct ViewFigures {

@@ -84,7 +84,7 @@ void keep_worst(Figure& figure, double value, const std::string& where) {
 
 std::vector<Figure> against_forms(const fs::path& folder, const FormEffort& effort) {
     Figure error{"curvature", "mean error over the largest curvature of the form", source, 0, 0.02};
-    Figure sign{"curvature", "share of pixels with the wrong sign where |H| > 0.02 per mm", source,
+    Figure sign{"curvature", "share of pixels with the wrong sign where H is beyond 0.02 per mm", source,
                 0, 0.0};
     for (const auto& form : forms()) {
         for (const double scale_mm : effort.scales_mm) {
@@ -93,8 +93,8 @@ std::vector<Figure> against_forms(const fs::path& folder, const FormEffort& effo
                                            pass_at(scale_mm), "normals = \"file\"\n"},
                                           folder, form.name);
                 const Errors errors = compare(seen, form.curvature);
-                const std::string where = form.name + ", scale " + number_text(scale_mm) +
-                                          " mm, " + (i == 0 ? "parallel" : "perspective");
+                const std::string where = form.name + ", scale " + number_text(scale_mm) + " mm, " +
+                                          (i == 0 ? "parallel" : "perspective");
                 keep_worst(error, errors.mean(), where);
                 keep_worst(sign,
                            static_cast<double>(errors.wrong_signs) /

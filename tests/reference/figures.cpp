@@ -39,8 +39,10 @@ Table figure_table(const Report& report) {
 }
 
 nlohmann::json json_of(const Figure& figure) {
-    nlohmann::json json{{"area", figure.area},       {"figure", figure.what},
-                        {"source", figure.source},   {"reached", figure.reached},
+    nlohmann::json json{{"area", figure.area},
+                        {"figure", figure.what},
+                        {"source", figure.source},
+                        {"reached", figure.reached},
                         {"worst_at", figure.where}};
     if (figure.target) {
         json["target"] = *figure.target;

@@ -15,12 +15,10 @@ struct Figure {
     std::string source;  ///< the outside reference
     double reached = 0.0;
     std::optional<double> target{};  ///< none: for information
-    bool at_least = false;         ///< the target is a floor rather than a ceiling
-    std::string where{};           ///< the model or view that is worst
+    bool at_least = false;           ///< the target is a floor rather than a ceiling
+    std::string where{};             ///< the model or view that is worst
 
-    bool met() const {
-        return !target || (at_least ? reached >= *target : reached <= *target);
-    }
+    bool met() const { return !target || (at_least ? reached >= *target : reached <= *target); }
 };
 
 /// A line of the table of models.

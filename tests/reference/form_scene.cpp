@@ -68,9 +68,8 @@ SeenForm see(const FormScene& form, const fs::path& folder, const std::string& n
     const ViewMesh mesh(rakelight::load_model(file, options), camera);
     const MeshTracer tracer(mesh, camera);
     const auto& image = rendered.manifest.at("image");
-    const SampleGrid grid =
-        trace_samples(tracer, image.at("width_px"), image.at("height_px"), form.px_per_mm,
-                      image.at("samples_per_axis"));
+    const SampleGrid grid = trace_samples(tracer, image.at("width_px"), image.at("height_px"),
+                                          form.px_per_mm, image.at("samples_per_axis"));
     return {rendered, camera, grid, picture_of(grid)};
 }
 

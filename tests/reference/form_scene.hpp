@@ -11,8 +11,8 @@ namespace fs = std::filesystem;
 struct FormScene {
     cli_test::Model model;
     double px_per_mm = 20.0;
-    std::string pose{};    ///< lines of [pose]
-    std::string passes{};  ///< tables of the passes besides silhouette
+    std::string pose{};        ///< lines of [pose]
+    std::string passes{};      ///< tables of the passes besides silhouette
     std::string more_model{};  ///< lines of [model]
     int samples = 4;
 };

@@ -8,7 +8,9 @@ constexpr std::uint32_t none = 0xFFFFFFFFU;
 class Builder {
 public:
     Builder(const SampleGrid& grid, double deep_mm)
-        : grid_(grid), deep_mm_(deep_mm), index_(static_cast<std::size_t>(grid.columns()) * grid.rows(), none) {}
+        : grid_(grid),
+          deep_mm_(deep_mm),
+          index_(static_cast<std::size_t>(grid.columns()) * grid.rows(), none) {}
 
     HeightSurface build() {
         const int n = grid_.per_axis;
@@ -23,9 +25,7 @@ public:
     }
 
 private:
-    bool covered(int column, int row) const {
-        return grid_.at(column, row).hit();
-    }
+    bool covered(int column, int row) const { return grid_.at(column, row).hit(); }
 
     std::uint32_t point(int column, int row) {
         std::uint32_t& index = index_[static_cast<std::size_t>(row) * grid_.columns() + column];

