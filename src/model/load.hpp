@@ -1,5 +1,6 @@
 #pragma once
-// From a model file to a mesh. The file is read by Assimp in a child process with limits: a file
+// From a model file to a mesh. The file is read in a child process with limits, by a reader of our
+// own where it is of a plain format and else by Assimp: a file
 // that crashes, hangs or eats memory costs one clear error, never this process.
 
 #include <cstdint>
