@@ -23,6 +23,7 @@ struct GraphicsFacts {
     std::string vendor;
     std::string renderer;
     bool software = false;  ///< the driver draws on the processor
+    bool compute = false;   ///< it has compute shaders (OpenGL 4.3)
     std::string gl_version;
     std::string glsl_version;
     int max_texture_px = 0;
@@ -31,7 +32,7 @@ struct GraphicsFacts {
     std::vector<ContextAttempt> attempts;
 };
 
-/// A current OpenGL 4.1 core context; it stays current on the thread that opened it.
+/// A current OpenGL core context of 4.1 or newer; it stays current on the thread that opened it.
 class GraphicsContext {
 public:
     virtual ~GraphicsContext() = default;

@@ -110,11 +110,9 @@ void scatter(const PixelRect& rect, const ImageGrid& grid, Put put) {
     });
 }
 
-Plane plane_from(std::span<const float> map, const PixelRect& rect, const ImageGrid& grid,
-                 float fill) {
-    Plane plane(grid.width, grid.height, fill);
+void place_values(std::span<const float> map, const PixelRect& rect, const ImageGrid& grid,
+                  Plane& plane) {
     scatter(rect, grid, [&](std::size_t from, std::size_t to) { plane.values[to] = map[from]; });
-    return plane;
 }
 
 RenderedPlanes empty_planes(const RenderRequest& request) {
@@ -149,10 +147,10 @@ void place_surface(const ReadMaps& maps, const WorkArea& area, const ImageGrid& 
 void place_extras(ReadBack& read_back, const MapReads& reads, const WorkArea& area,
                   const ImageGrid& grid, RenderedPlanes& planes) {
     if (reads.contour) {
-        planes.contour = plane_from(read_back.finish(*reads.contour), area.rect, grid, 0.0F);
+        place_values(read_back.finish(*reads.contour), area.rect, grid, planes.contour);
     }
     for (std::size_t i = 0; i < reads.masks.size(); ++i) {
-        planes.masks[i] = plane_from(read_back.finish(reads.masks[i]), area.rect, grid, 0.0F);
+        place_values(read_back.finish(reads.masks[i]), area.rect, grid, planes.masks[i]);
     }
 }
 
@@ -253,7 +251,7 @@ void Renderer::draw_passes(Picture& picture, GpuClock& gpu) {
     gpu.end("read_passes");
 }
 
-Plane Renderer::occlusion(const Picture& picture) {
+void Renderer::occlusion(const Picture& picture, Plane& plane) {
     const auto& [request, area, maps, read, mixed, drawn] = picture;
     std::vector<float> open;
     if (drawn.occlusion) {
@@ -263,10 +261,10 @@ Plane Renderer::occlusion(const Picture& picture) {
                                       request.camera, request.grid, area, read.view());
     }
     blend_mixed_pixels(read.view(), mixed, open);
-    return plane_from(open, area.rect, request.grid, 1.0F);
+    place_values(open, area.rect, request.grid, plane);
 }
 
-Plane Renderer::curvature(const Picture& picture) {
+void Renderer::curvature(const Picture& picture, Plane& plane) {
     const auto& [request, area, maps, read, mixed, drawn] = picture;
     std::vector<float> curved;
     if (drawn.curvature) {
@@ -276,7 +274,7 @@ Plane Renderer::curvature(const Picture& picture) {
                                         area, read.view(), mixed);
     }
     blend_mixed_pixels(read.view(), mixed, curved);
-    return plane_from(curved, area.rect, request.grid, 0.0F);
+    place_values(curved, area.rect, request.grid, plane);
 }
 
 // How far beyond the picture's edge its passes look. The nearest point, and with it the widest
@@ -302,10 +300,11 @@ RenderedPlanes Renderer::render(const RenderRequest& request, RenderTimes* times
     RenderTimes spent;
     gpu.start();
     Picture picture{request, area, PixelMaps(area), {}, {}, {}};
-    const auto extras = parts_->gbuffer.draw(*parts_->mesh,
-                                             {request.camera, request.grid, area, request.samples,
-                                              request.contour_step_mm, request.mask_parts},
-                                             picture.maps, parts_->kind(request.device), gpu);
+    const auto extras = parts_->gbuffer.draw(
+        *parts_->mesh,
+        {request.camera, request.grid, area, request.samples, request.contour_step_mm,
+         request.mask_parts},
+        picture.maps, parts_->kind(request.raster.value_or(request.device)), gpu);
     spent.raster_s = clock.lap();
     gpu.start();
     const MapReads reads = start_reads(parts_->read_back, picture.maps, extras);
@@ -317,10 +316,10 @@ RenderedPlanes Renderer::render(const RenderRequest& request, RenderTimes* times
     place_extras(parts_->read_back, reads, area, request.grid, planes);
     spent.read_back_s = clock.lap();
     stop_if_interrupted();
-    if (request.occlusion_reach_mm) planes.occlusion = occlusion(picture);
+    if (request.occlusion_reach_mm) occlusion(picture, planes.occlusion);
     spent.occlusion_s = clock.lap();
     stop_if_interrupted();
-    if (request.curvature_scale_mm) planes.curvature = curvature(picture);
+    if (request.curvature_scale_mm) curvature(picture, planes.curvature);
     spent.curvature_s = clock.lap();
     parts_->read_back.clear();
     if (times != nullptr) {

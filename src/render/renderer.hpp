@@ -33,6 +33,7 @@ struct RenderRequest {
     std::optional<double> contour_step_mm;
     std::vector<std::uint32_t> mask_parts;  ///< part numbers, one mask each
     PassDevice device = PassDevice::automatic;
+    std::optional<PassDevice> raster;  ///< where the mesh is drawn, if not as `device` says
 };
 
 /// All planes have the grid's size. Where coverage is 0 the others hold their background: height 0,
@@ -83,8 +84,8 @@ private:
     struct Picture;
     int guard_px(const RenderRequest& request) const;
     void draw_passes(Picture& picture, GpuClock& gpu);
-    Plane occlusion(const Picture& picture);
-    Plane curvature(const Picture& picture);
+    void occlusion(const Picture& picture, Plane& plane);
+    void curvature(const Picture& picture, Plane& plane);
 
     std::unique_ptr<Parts> parts_;
 };

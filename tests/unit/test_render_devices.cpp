@@ -1,5 +1,6 @@
-// The passes on the processor against the shaders, on a rendered mesh. Skipped, with a message,
-// where no graphics context can be opened.
+// The passes on the processor against the shaders, fragment against compute shaders, and the raster
+// in compute shaders against OpenGL's own and against closed forms. Skipped, with a message, where
+// no graphics context can be opened, or one without compute shaders.
 
 #include <doctest/doctest.h>
 
@@ -47,16 +48,42 @@ void write_ball(const std::filesystem::path& file) {
     }
 }
 
-Mesh load_ball() {
+// The surface |x| + |y| + |z| = radius, of eight triangles.
+void write_octahedron(const std::filesystem::path& file, double radius) {
+    std::ofstream out(file);
+    out << "ply\nformat ascii 1.0\nelement vertex 6\nproperty float x\nproperty float y\n"
+           "property float z\nelement face 8\nproperty list uchar int vertex_indices\nend_header\n";
+    for (int axis = 0; axis < 3; ++axis) {
+        for (const double end : {radius, -radius}) {
+            double corner[3] = {0.0, 0.0, 0.0};
+            corner[axis] = end;
+            out << corner[0] << ' ' << corner[1] << ' ' << corner[2] << '\n';
+        }
+    }
+    for (int side = 0; side < 8; ++side) {
+        const int x = side & 1;
+        const int y = 2 + (side >> 1 & 1);
+        const int z = 4 + (side >> 2);
+        const bool mirrored = ((side & 1) + (side >> 1 & 1) + (side >> 2)) % 2 != 0;
+        out << "3 " << x << ' ' << (mirrored ? z : y) << ' ' << (mirrored ? y : z) << '\n';
+    }
+}
+
+template <typename Write>
+Mesh load_written(Write write) {
     std::string folder_name = std::filesystem::temp_directory_path() / "rakelight-devices-XXXXXX";
     REQUIRE(mkdtemp(folder_name.data()) != nullptr);
     const std::filesystem::path folder = folder_name;
-    write_ball(folder / "ball.ply");
+    write(folder / "model.ply");
     LoadOptions options;
     options.cache.use = false;
-    Mesh mesh = load_model(folder / "ball.ply", options);
+    Mesh mesh = load_model(folder / "model.ply", options);
     std::filesystem::remove_all(folder);
     return mesh;
+}
+
+Mesh load_ball() {
+    return load_written(write_ball);
 }
 
 double largest_difference(const Plane& a, const Plane& b) {
@@ -84,20 +111,62 @@ RenderRequest request_of(Projection projection) {
     return request;
 }
 
-}  // namespace
+// The share of values that differ by more than a limit.
+double share_beyond(const Plane& a, const Plane& b, double limit) {
+    REQUIRE(a.values.size() == b.values.size());
+    std::size_t beyond = 0;
+    for (std::size_t i = 0; i < a.values.size(); ++i) {
+        beyond += std::fabs(double{a.values[i]} - b.values[i]) > limit ? 1 : 0;
+    }
+    return static_cast<double>(beyond) / static_cast<double>(a.values.size());
+}
 
-TEST_CASE("the processor and the shaders agree within rounding") {
-    const Mesh mesh = load_ball();  // forks: before there is a context
+std::unique_ptr<GraphicsContext> context_or_skip(bool with_compute) {
     std::unique_ptr<GraphicsContext> context;
     try {
         context = open_context(ContextChoice::automatic);
     } catch (const Error& refusal) {
         MESSAGE("skipped: " << refusal.what());
-        return;
+        return nullptr;
     }
+    if (with_compute && !context->facts().compute) {
+        MESSAGE("skipped: no compute shaders in OpenGL " << context->facts().gl_version);
+        return nullptr;
+    }
+    return context;
+}
+
+constexpr Projection projections[] = {Projection::parallel, Projection::perspective};
+
+// Where a pixel's centre lies on the blank, from the view axis.
+glm::dvec2 from_axis(const RenderRequest& request, int x, int y) {
+    return request.grid.centre_of(x, y) - request.camera.picture_mm;
+}
+
+// Every pixel well inside a closed surface's outline is covered whole.
+void check_no_gaps(const RenderRequest& request, const Plane& coverage, double inside_mm) {
+    std::size_t gaps = 0;
+    std::size_t pixels = 0;
+    for (int y = 0; y < request.grid.height; ++y) {
+        for (int x = 0; x < request.grid.width; ++x) {
+            if (glm::length(from_axis(request, x, y)) > inside_mm) continue;
+            ++pixels;
+            gaps += coverage.values[static_cast<std::size_t>(y) * request.grid.width + x] != 1.0F;
+        }
+    }
+    CHECK(pixels > 500);
+    CHECK(gaps == 0);
+}
+
+}  // namespace
+
+TEST_CASE("the processor and the shaders agree within rounding") {
+    const Mesh mesh = load_ball();  // forks: before there is a context
+    const auto context = context_or_skip(false);
+    if (!context) return;
     Renderer renderer(*context);
     renderer.set_mesh(mesh, std::vector<bool>(mesh.parts().size(), true));
-    for (const Projection projection : {Projection::parallel, Projection::perspective}) {
+    for (const Projection projection : projections) {
         CAPTURE(static_cast<int>(projection));
         RenderRequest request = request_of(projection);
         request.device = PassDevice::processor;
@@ -115,53 +184,101 @@ TEST_CASE("the processor and the shaders agree within rounding") {
     }
 }
 
-namespace {
-
-struct Apart {
-    double mean;
-    double share;  // of the values that differ by more than a limit
-};
-
-Apart apart(const Plane& a, const Plane& b, double limit) {
-    REQUIRE(a.values.size() == b.values.size());
-    Apart apart{0.0, 0.0};
-    for (std::size_t i = 0; i < a.values.size(); ++i) {
-        const double difference = std::fabs(double{a.values[i]} - b.values[i]);
-        apart.mean += difference;
-        apart.share += difference > limit ? 1.0 : 0.0;
-    }
-    apart.mean /= static_cast<double>(a.values.size());
-    apart.share /= static_cast<double>(a.values.size());
-    return apart;
-}
-
-}  // namespace
-
-TEST_CASE("dbg") {
-    const Mesh mesh = load_ball();  // forks: before there is a context
-    auto context = open_context(ContextChoice::automatic);
+TEST_CASE("passes in compute and in fragment shaders agree within rounding") {
+    const Mesh mesh = load_ball();
+    const auto context = context_or_skip(true);
+    if (!context) return;
     Renderer renderer(*context);
     renderer.set_mesh(mesh, std::vector<bool>(mesh.parts().size(), true));
-    for (const Projection projection : {Projection::parallel, Projection::perspective}) {
+    for (const Projection projection : projections) {
+        CAPTURE(static_cast<int>(projection));
         RenderRequest request = request_of(projection);
-        request.contour_step_mm = 0.2;
-        request.mask_parts = {0};
+        request.raster = PassDevice::graphics;  // of the same samples
         request.device = PassDevice::graphics;
-        const auto a = renderer.render(request);
+        const auto fragment = renderer.render(request);
         request.device = PassDevice::compute;
-        const auto b = renderer.render(request);
-        auto show = [](const char* n, const Plane& p, const Plane& q, double limit) {
-            auto d = apart(p, q, limit);
-            MESSAGE(n << " max " << largest_difference(p, q) << " mean " << d.mean << " share " << d.share << " spread " << spread(p) << " " << spread(q));
-        };
-        show("coverage", a.coverage, b.coverage, 1e-3);
-        show("height", a.height_mm, b.height_mm, 1e-4);
-        show("nx", a.normal_x, b.normal_x, 1e-3);
-        show("ny", a.normal_y, b.normal_y, 1e-3);
-        show("nz", a.normal_z, b.normal_z, 1e-3);
-        show("occlusion", a.occlusion, b.occlusion, 1e-3);
-        show("curvature", a.curvature, b.curvature, 1e-3);
-        show("contour", a.contour, b.contour, 1e-3);
-        show("mask", a.masks[0], b.masks[0], 1e-3);
+        const auto compute = renderer.render(request);
+        CHECK(largest_difference(fragment.height_mm, compute.height_mm) == 0.0);
+        // As between the processor and the shaders, above.
+        CHECK(largest_difference(fragment.occlusion, compute.occlusion) < 2e-5);
+        CHECK(largest_difference(fragment.curvature, compute.curvature) < 1e-5);
+        CHECK(spread(compute.occlusion) > 0.3);
+        CHECK(spread(compute.curvature) > 0.3);
+    }
+}
+
+// OpenGL 4.1 core, section 3.6.1: each sample inside a polygon is drawn, one on a shared edge for
+// exactly one of both polygons. Places are rounded to 1/256 of a sample here, to as little as 1/16
+// by OpenGL (table 6.53, SUBPIXEL_BITS), so that of the samples at an outline, one to each of its
+// pixels' rows, some change; and a height by that distance times the slope.
+TEST_CASE("the raster in compute shaders draws what OpenGL's own does") {
+    const Mesh mesh = load_ball();
+    const auto context = context_or_skip(true);
+    if (!context) return;
+    Renderer renderer(*context);
+    renderer.set_mesh(mesh, std::vector<bool>(mesh.parts().size(), true));
+    for (const Projection projection : projections) {
+        for (const int samples : {1, 3, 4, 7}) {
+            CAPTURE(static_cast<int>(projection));
+            CAPTURE(samples);
+            RenderRequest request = request_of(projection);
+            request.grid = {110, 90, 10.0, -5.5, 4.5};
+            request.samples = samples;
+            request.contour_step_mm = 0.2;
+            request.mask_parts = {0};
+            request.device = PassDevice::graphics;
+            const auto own = renderer.render(request);
+            request.device = PassDevice::compute;
+            const auto ours = renderer.render(request);
+            // The outline and the shelf's steps run through 5 % of the pixels.
+            CHECK(share_beyond(own.coverage, ours.coverage, 0.0) < 0.005);
+            CHECK(share_beyond(own.height_mm, ours.height_mm, 5e-3) < 0.01);
+            CHECK(share_beyond(own.normal_z, ours.normal_z, 5e-3) < 0.01);
+            CHECK(share_beyond(own.contour, ours.contour, 0.0) < 0.01);
+            CHECK(largest_difference(ours.coverage, ours.masks.at(0)) == 0.0);  // it has one part
+            CHECK(spread(ours.contour) == 1.0);
+            check_no_gaps(request, ours.coverage, 4.0);
+            const auto again = renderer.render(request);
+            CHECK(largest_difference(ours.height_mm, again.height_mm) == 0.0);
+            CHECK(largest_difference(ours.normal_x, again.normal_x) == 0.0);
+        }
+    }
+}
+
+// Triangles of 350 to 2300 samples: those that bins list, and those that all bins look at; drawn in
+// doubles. In parallel projection a pixel within one face shows the face's own plane at its centre.
+TEST_CASE("the raster in compute shaders draws large triangles exactly") {
+    constexpr double radius = 4.0;
+    const Mesh mesh = load_written([](const auto& file) { write_octahedron(file, radius); });
+    const auto context = context_or_skip(true);
+    if (!context) return;
+    Renderer renderer(*context);
+    renderer.set_mesh(mesh, std::vector<bool>(mesh.parts().size(), true));
+    for (const Projection projection : projections) {
+        for (const double px_per_mm : {22.0, 72.0}) {
+            CAPTURE(static_cast<int>(projection));
+            CAPTURE(px_per_mm);
+            RenderRequest request;
+            request.camera.projection = projection;
+            request.camera.eye_mm = 40.0;
+            request.samples = px_per_mm > 50.0 ? 8 : 4;
+            request.grid = {60, 50, px_per_mm, 0.013, 1.117};
+            request.device = PassDevice::compute;
+            const auto planes = renderer.render(request);
+            check_no_gaps(request, planes.coverage, 2.0);
+            if (projection == Projection::perspective) continue;
+            double worst_mm = 0.0;
+            for (int y = 0; y < request.grid.height; ++y) {
+                for (int x = 0; x < request.grid.width; ++x) {
+                    const glm::dvec2 at = glm::abs(from_axis(request, x, y));
+                    if (std::min(at.x, at.y) * px_per_mm < 0.5) continue;  // two faces
+                    const std::size_t i = static_cast<std::size_t>(y) * request.grid.width + x;
+                    worst_mm = std::max(
+                        worst_mm, std::fabs(planes.height_mm.values[i] - (radius - at.x - at.y)));
+                }
+            }
+            // The slope, sqrt 2, times 1/256 of a sample across; lifts of 8 mm round to 5e-7.
+            CHECK(worst_mm < 1.5 / (256.0 * px_per_mm * request.samples) + 5e-6);
+        }
     }
 }
