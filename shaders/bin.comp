@@ -48,11 +48,13 @@ void main() {
     ivec2 first = max(first_sample(low), ivec2(0));
     ivec2 last = min(last_sample(high), size_samples - 1);
     if (first.x > last.x || first.y > last.y) return;  // between samples, or beside the picture
-    if (exceeds(low, high, LISTED_SUBS)) {
+    ivec2 box = last_sample(high) - first_sample(low) + 1;
+    bool large = exceeds(low, high, LISTED_SUBS);
+    if (large || box.x * box.y > SMALL_SAMPLES) triangle |= NOT_SMALL;
+    if (large) {
         put(bins.x * bins.y, triangle);
         return;
     }
-    if (exceeds(low, high, SMALL_SUBS)) triangle |= NOT_SMALL;
     ivec2 from = first / BIN_SAMPLES;
     ivec2 to = last / BIN_SAMPLES;
     for (int y = from.y; y <= to.y; ++y) {

@@ -1,11 +1,16 @@
 #version 430 core
 // Rasters one bin and resolves it to pixels: raster.frag and resolve.frag in one, with the samples
-// in shared memory. Small triangles are drawn one by each invocation, others by all together, each
-// its pixels. A sample shows the highest surface, of two equal ones that with the lowest number:
-// first the highest lift is found, then the lowest name that has it, by the same code, so that the
-// order in which things happen means nothing. Whether a sample is inside is exact, and one on an
-// edge belongs to the triangle whose left or top edge it is, as OpenGL's own raster has it.
-layout(local_size_x = 128) in;
+// in shared memory. A sample shows the highest surface, of two equal ones that with the lowest
+// name: the order in which things happen means nothing.
+//
+// Drivers grant a unit as little as 48 KiB of shared memory: what bounds the speed is how many
+// invocations share 16 KiB.
+//
+// All triangles are drawn in two turns of the same code: first the highest lift of each sample is
+// found, then the lowest name that has it. Small ones are drawn by an invocation each, others by
+// TEAM of them together. Whether a sample is inside is exact, and one on an edge belongs to the
+// triangle whose left or top edge it is, as OpenGL's own raster has it.
+layout(local_size_x = 512) in;
 #include bins.glsl
 layout(std430, binding = 0) readonly restrict buffer Indices {
     uint indices[];
@@ -50,18 +55,34 @@ uniform vec2 corner_mm;
 uniform float samples_per_mm;
 #endif
 
-const uint GROUP = 128u;
-const int BIN_COUNT = BIN_SAMPLES.x * BIN_SAMPLES.y;
+const int GROUP = 512;
+const int TEAM = 32;
+const ivec2 TEAM_SAMPLES = ivec2(8, 4);
 const uint NOTHING = 0xffffffffu;
 
-shared uint lifts[BIN_COUNT];  // bits; those of numbers over 0 have the numbers' order
-shared uint names[BIN_COUNT];
-shared uint picked[GROUP];
+shared uint lifts[BIN_SAMPLES.x * BIN_SAMPLES.y];  // bits; of numbers over 0 they keep the order
+shared uint names[BIN_SAMPLES.x * BIN_SAMPLES.y];
+shared uint picked[GROUP];  // triangles that teams draw
 shared uint picked_count;
 
 struct Triangle {
     ivec4 a, b, c;  // as places
     uint name;
+};
+
+ivec2 corner;  // of the bin, in samples
+
+// Where a sample lies, row by row. The four rows of a team's samples lie in memory banks of their
+// own.
+int place_of_sample(ivec2 in_bin) {
+    if (BIN_SAMPLES.x % 32 == 0) in_bin.x ^= 8 * (in_bin.y & 3);
+    return in_bin.y * BIN_SAMPLES.x + in_bin.x;
+}
+
+// The samples of the bin that a triangle's box has.
+struct Box {
+    ivec2 first;
+    ivec2 last;
 };
 
 Triangle triangle_of(uint name) {
@@ -75,13 +96,7 @@ void swap_corners(inout Triangle t) {
     t.c = kept;
 }
 
-// The samples of the bin that a triangle's box has.
-struct Box {
-    ivec2 first;
-    ivec2 last;
-};
-
-Box box_of(Triangle t, ivec2 corner) {
+Box box_of(Triangle t) {
     ivec2 low = min(t.a.xy, min(t.b.xy, t.c.xy));
     ivec2 high = max(t.a.xy, max(t.b.xy, t.c.xy));
     return Box(max(first_sample(low) - corner, ivec2(0)),
@@ -92,30 +107,22 @@ bool is_empty(Box box) {
     return box.first.x > box.last.x || box.first.y > box.last.y;
 }
 
-// The lift where b and c have these shares of the triangle.
-float lift_at(Triangle t, float share_b, float share_c) {
-    precise vec3 corners = intBitsToFloat(ivec3(t.a.z, t.b.z, t.c.z));
+// The lift where the second and third corners have these shares of the triangle.
+float lift_at(vec3 corners, vec3 per_distance, float share_b, float share_c) {
 #ifdef PERSPECTIVE
-    vec3 per_distance = intBitsToFloat(ivec3(t.a.w, t.b.w, t.c.w));
     precise float a = (1.0 - share_b - share_c) * per_distance.x;
     precise float b = share_b * per_distance.y;
     precise float c = share_c * per_distance.z;
-    precise float all = a + b + c;
-    share_b = b / all;
-    share_c = c / all;
+    precise float per = 1.0 / (a + b + c);
+    precise float near_b = b * per;
+    precise float near_c = c * per;
+#else
+    float near_b = share_b;
+    float near_c = share_c;
 #endif
-    precise float lift = corners.x + ((corners.y - corners.x) * share_b +
-                                      (corners.z - corners.x) * share_c);
+    precise float lift =
+        corners.x + ((corners.y - corners.x) * near_b + (corners.z - corners.x) * near_c);
     return lift;
-}
-
-void offer(int at, float lift, uint name, bool naming) {
-    uint bits = floatBitsToUint(lift);
-    if (naming) {
-        if (bits == lifts[at]) atomicMin(names[at], name);
-    } else if (bits > lifts[at]) {
-        atomicMax(lifts[at], bits);
-    }
 }
 
 // 0 when samples on an edge belong to the triangle, else what takes them out.
@@ -127,87 +134,146 @@ int cross_of(ivec2 a, ivec2 b) {
     return a.x * b.y - a.y * b.x;
 }
 
-void draw_small(uint name, ivec2 corner, bool naming) {
-    Triangle t = triangle_of(name);
-    int area = cross_of(t.b.xy - t.a.xy, t.c.xy - t.a.xy);
-    if (area == 0) return;
-    if (area < 0) swap_corners(t);
-    Box box = box_of(t, corner);
-    ivec2 ab = t.b.xy - t.a.xy;
-    ivec2 bc = t.c.xy - t.b.xy;
-    ivec2 ca = t.a.xy - t.c.xy;
-    ivec2 centre = (corner + box.first) * SUBS + SUBS / 2;
-    ivec3 bias = ivec3(edge_bias(bc), edge_bias(ca), edge_bias(ab));
-    // The shares of a, b and c, times the area.
-    ivec3 row = bias + ivec3(cross_of(bc, centre - t.b.xy), cross_of(ca, centre - t.c.xy),
-                             cross_of(ab, centre - t.a.xy));
-    ivec3 right = -SUBS * ivec3(bc.y, ca.y, ab.y);
-    ivec3 down = SUBS * ivec3(bc.x, ca.x, ab.x);
-    precise float per_area = 1.0 / float(abs(area));
-    for (int y = box.first.y; y <= box.last.y; ++y) {
-        ivec3 at = row;
-        for (int x = box.first.x; x <= box.last.x; ++x) {
-            if ((at.x | at.y | at.z) >= 0) {
-                precise float share_b = float(at.y - bias.y) * per_area;
-                precise float share_c = float(at.z - bias.z) * per_area;
-                offer(y * BIN_SAMPLES.x + x, lift_at(t, share_b, share_c), name, naming);
-            }
-            at += right;
-        }
-        row += down;
-    }
-}
-
 double cross_of(dvec2 a, dvec2 b) {
     return a.x * b.y - a.y * b.x;
 }
 
-// The same by all invocations, each the samples of its pixels; in doubles, which hold the products
-// of any size exactly.
-void draw_together(uint name, ivec2 corner, bool naming) {
-    Triangle t = triangle_of(name);
-    Box box = box_of(t, corner);
-    double area = cross_of(dvec2(t.b.xy - t.a.xy), dvec2(t.c.xy - t.a.xy));
-    if (is_empty(box) || area == 0.0) return;
-    if (area < 0.0) swap_corners(t);
+// The shares of a triangle's corners, times its area, at places among the samples. Those on an edge
+// that the triangle does not own are taken out by a bias.
+struct Edges {
+    ivec3 at;
+    ivec3 right;  // by one sample
+    ivec3 down;
+    ivec3 bias;
+    float per_area;
+};
+
+Edges edges_of(ivec2 a, ivec2 b, ivec2 c, ivec2 centre) {
+    ivec2 ab = b - a;
+    ivec2 bc = c - b;
+    ivec2 ca = a - c;
+    ivec3 bias = ivec3(edge_bias(bc), edge_bias(ca), edge_bias(ab));
+    ivec3 at = bias + ivec3(cross_of(bc, centre - b), cross_of(ca, centre - c),
+                            cross_of(ab, centre - a));
+    precise float per_area = 1.0 / float(cross_of(ca, ab));
+    return Edges(at, -SUBS * ivec3(bc.y, ca.y, ab.y), SUBS * ivec3(bc.x, ca.x, ab.x), bias,
+                 per_area);
+}
+
+void offer(ivec2 in_bin, float lift, uint name, bool naming) {
+    uint bits = floatBitsToUint(lift);
+    int place = place_of_sample(in_bin);
+    if (!naming) atomicMax(lifts[place], bits);
+    else if (bits == lifts[place]) atomicMin(names[place], name);
+}
+
+void draw_small(Triangle t, Box box, bool naming) {
+    Edges edges = edges_of(t.a.xy, t.b.xy, t.c.xy, (corner + box.first) * SUBS + SUBS / 2);
+    vec3 corners = intBitsToFloat(ivec3(t.a.z, t.b.z, t.c.z));
+    vec3 per_distance = intBitsToFloat(ivec3(t.a.w, t.b.w, t.c.w));
+    for (int y = box.first.y; y <= box.last.y; ++y) {
+        ivec3 at = edges.at;
+        for (int x = box.first.x; x <= box.last.x; ++x) {
+            if ((at.x | at.y | at.z) >= 0) {
+                precise float share_b = float(at.y - edges.bias.y) * edges.per_area;
+                precise float share_c = float(at.z - edges.bias.z) * edges.per_area;
+                float lift = lift_at(corners, per_distance, share_b, share_c);
+                offer(ivec2(x, y), lift, t.name, naming);
+            }
+            at += edges.right;
+        }
+        edges.at += edges.down;
+    }
+}
+
+// A team's draw: its invocation's samples of the box.
+void draw_exact(Triangle t, Box box, ivec2 start, bool naming) {
+    Edges edges = edges_of(t.a.xy, t.b.xy, t.c.xy, (corner + start) * SUBS + SUBS / 2);
+    vec3 corners = intBitsToFloat(ivec3(t.a.z, t.b.z, t.c.z));
+    vec3 per_distance = intBitsToFloat(ivec3(t.a.w, t.b.w, t.c.w));
+    for (int y = start.y; y <= box.last.y; y += TEAM_SAMPLES.y) {
+        ivec3 at = edges.at;
+        for (int x = start.x; x <= box.last.x; x += TEAM_SAMPLES.x) {
+            if ((at.x | at.y | at.z) >= 0) {
+                precise float share_b = float(at.y - edges.bias.y) * edges.per_area;
+                precise float share_c = float(at.z - edges.bias.z) * edges.per_area;
+                float lift = lift_at(corners, per_distance, share_b, share_c);
+                offer(ivec2(x, y), lift, t.name, naming);
+            }
+            at += TEAM_SAMPLES.x * edges.right;
+        }
+        edges.at += TEAM_SAMPLES.y * edges.down;
+    }
+}
+
+// The same in doubles, which hold the products of any triangle exactly.
+void draw_large(Triangle t, Box box, ivec2 start, bool naming) {
     ivec2 ab = t.b.xy - t.a.xy;
     ivec2 bc = t.c.xy - t.b.xy;
     ivec2 ca = t.a.xy - t.c.xy;
     dvec3 bias = dvec3(edge_bias(bc), edge_bias(ca), edge_bias(ab));
-    dvec3 right = -double(SUBS) * dvec3(bc.y, ca.y, ab.y);
-    dvec3 down = double(SUBS) * dvec3(bc.x, ca.x, ab.x);
-    double per_area = 1.0 / abs(area);
-    ivec2 centre = corner * SUBS + SUBS / 2;
-    dvec3 origin = bias + dvec3(cross_of(dvec2(bc), dvec2(centre - t.b.xy)),
-                                cross_of(dvec2(ca), dvec2(centre - t.c.xy)),
-                                cross_of(dvec2(ab), dvec2(centre - t.a.xy)));
-    for (int at = int(gl_LocalInvocationID.x); at < BIN_COUNT; at += int(GROUP)) {
-        ivec2 sample_at = ivec2(at % BIN_SAMPLES.x, at / BIN_SAMPLES.x);
-        if (any(lessThan(sample_at, box.first)) || any(greaterThan(sample_at, box.last))) continue;
-        dvec3 edges = origin + double(sample_at.x) * right + double(sample_at.y) * down;
-        if (edges.x < 0.0 || edges.y < 0.0 || edges.z < 0.0) continue;
-        precise float share_b = float((edges.y - bias.y) * per_area);
-        precise float share_c = float((edges.z - bias.z) * per_area);
-        offer(at, lift_at(t, share_b, share_c), name, naming);
+    vec3 corners = intBitsToFloat(ivec3(t.a.z, t.b.z, t.c.z));
+    vec3 per_distance = intBitsToFloat(ivec3(t.a.w, t.b.w, t.c.w));
+    double per_area = 1.0 / cross_of(dvec2(ca), dvec2(ab));
+    for (int y = start.y; y <= box.last.y; y += TEAM_SAMPLES.y) {
+        for (int x = start.x; x <= box.last.x; x += TEAM_SAMPLES.x) {
+            ivec2 centre = (corner + ivec2(x, y)) * SUBS + SUBS / 2;
+            dvec3 at = bias + dvec3(cross_of(dvec2(bc), dvec2(centre - t.b.xy)),
+                                    cross_of(dvec2(ca), dvec2(centre - t.c.xy)),
+                                    cross_of(dvec2(ab), dvec2(centre - t.a.xy)));
+            if (at.x < 0.0 || at.y < 0.0 || at.z < 0.0) continue;
+            precise float share_b = float((at.y - bias.y) * per_area);
+            precise float share_c = float((at.z - bias.z) * per_area);
+            offer(ivec2(x, y), lift_at(corners, per_distance, share_b, share_c), t.name, naming);
+        }
     }
 }
 
-// A list's triangles, GROUP at a time: small ones at once, others picked and drawn together.
-void draw_listed(uint first, uint end, ivec2 corner, bool small_ones, bool naming) {
-    uint me = gl_LocalInvocationID.x;
-    for (; first < end; first += GROUP) {
-        if (me == 0u) picked_count = 0u;
+bool is_exact(Triangle t) {
+    ivec2 low = min(t.a.xy, min(t.b.xy, t.c.xy));
+    ivec2 high = max(t.a.xy, max(t.b.xy, t.c.xy));
+    return !exceeds(low, high, EXACT_SUBS);
+}
+
+// Turns a triangle clockwise; false when it has no area.
+bool turn_clockwise(inout Triangle t) {
+    ivec2 ab = t.b.xy - t.a.xy;
+    ivec2 ac = t.c.xy - t.a.xy;
+    int turn = is_exact(t) ? sign(cross_of(ab, ac)) : int(sign(cross_of(dvec2(ab), dvec2(ac))));
+    if (turn < 0) swap_corners(t);
+    return turn != 0;
+}
+
+// What the teams have been given.
+void draw_picked(bool naming) {
+    int me = int(gl_LocalInvocationID.x);
+    ivec2 mine = ivec2(me % TEAM_SAMPLES.x, me % TEAM / TEAM_SAMPLES.x);
+    for (int i = me / TEAM; i < int(picked_count); i += GROUP / TEAM) {
+        Triangle t = triangle_of(picked[i]);
+        turn_clockwise(t);
+        Box box = box_of(t);
+        if (is_exact(t)) draw_exact(t, box, box.first + mine, naming);
+        else draw_large(t, box, box.first + mine, naming);
+    }
+}
+
+// A list's triangles, GROUP at a time, one turn.
+void draw_listed(uint first, uint end, bool naming) {
+    for (; first < end; first += uint(GROUP)) {
+        if (gl_LocalInvocationID.x == 0u) picked_count = 0u;
         barrier();
-        if (first + me < end) {
-            uint entry = listed[first + me];
-            uint name = entry & ~NOT_SMALL;
-            if (small_ones && entry == name) draw_small(name, corner, naming);
-            else if (!is_empty(box_of(triangle_of(name), corner))) {
-                picked[atomicAdd(picked_count, 1u)] = name;
-            }
+        uint i = first + gl_LocalInvocationID.x;
+        if (i < end) {
+            uint entry = listed[i];
+            Triangle t = triangle_of(entry & ~NOT_SMALL);
+            Box box = box_of(t);
+            bool shows = turn_clockwise(t) && !is_empty(box);
+            bool small = (entry & NOT_SMALL) == 0u;
+            if (shows && small) draw_small(t, box, naming);
+            if (shows && !small) picked[atomicAdd(picked_count, 1u)] = t.name;
         }
         barrier();
-        for (uint i = 0u; i < picked_count; ++i) draw_together(picked[i], corner, naming);
+        draw_picked(naming);
         barrier();
     }
 }
@@ -218,16 +284,18 @@ float cross_of(vec2 a, vec2 b) {
 
 // The triangle whose normals were asked for last: neighbouring samples mostly show the same one.
 Triangle held;
-vec3 held_normals[3];
+vec3 held_a, held_b, held_c;
 
 void hold(uint name) {
-    held = triangle_of(name);
-    for (uint i = 0u; i < 3u; ++i) held_normals[i] = normals[indices[3u * name + i]].xyz;
-    // Seen from the front, a triangle is counter-clockwise; rows run downwards.
+    uvec3 at = uvec3(indices[3u * name], indices[3u * name + 1u], indices[3u * name + 2u]);
+    held = Triangle(places[at.x], places[at.y], places[at.z], name);
     vec2 ab = vec2(held.b.xy - held.a.xy);
     vec2 ac = vec2(held.c.xy - held.a.xy);
-    if (cross_of(ab, ac) <= 0.0) return;
-    for (uint i = 0u; i < 3u; ++i) held_normals[i] = -held_normals[i];
+    // Seen from the front, a triangle is counter-clockwise; rows run downwards.
+    float turn = cross_of(ab, ac) > 0.0 ? -1.0 : 1.0;
+    held_a = turn * normals[at.x].xyz;
+    held_b = turn * normals[at.y].xyz;
+    held_c = turn * normals[at.z].xyz;
 }
 
 // The normal of the held triangle at a sample, turned to the viewer whichever way it faces.
@@ -237,13 +305,15 @@ vec3 normal_at(ivec2 centre) {
     vec2 to_c = vec2(held.c.xy - centre);
     vec3 shares = vec3(cross_of(to_b, to_c), cross_of(to_c, to_a), cross_of(to_a, to_b));
     vec3 view = vec3(0.0, 0.0, 1.0);
+    // Of either sign: times the area, whose sign the corners' order has.
+    float area = shares.x + shares.y + shares.z;
 #ifdef PERSPECTIVE
     shares *= intBitsToFloat(ivec3(held.a.w, held.b.w, held.c.w));
     vec2 on_blank = corner_mm + vec2(centre.x, -centre.y) / (float(SUBS) * samples_per_mm);
     view = normalize(vec3(-on_blank, eye_mm));
 #endif
-    shares /= shares.x + shares.y + shares.z;
-    vec3 n = shares.x * held_normals[0] + shares.y * held_normals[1] + shares.z * held_normals[2];
+    vec3 n = sign(area) * (shares.x * held_a + shares.y * held_b + shares.z * held_c);
+    n = normalize(n);
     // An interpolated normal may turn away from the viewer at an outline; the surface seen does not.
     n -= min(dot(n, view), 0.0) * view;
     return normalize(n);
@@ -287,7 +357,7 @@ void store_pixel(ivec2 pixel, float lift, vec4 normal_coverage, vec2 range) {
     maps[5 * count + 2 * at + 1] = range.y;
 }
 
-void resolve(ivec2 in_bin, ivec2 corner) {
+void resolve(ivec2 in_bin) {
     ivec2 pixel = corner / SAMPLES + in_bin;
     float lift_sum = 0.0;
     vec3 normal_sum = vec3(0.0);
@@ -296,7 +366,7 @@ void resolve(ivec2 in_bin, ivec2 corner) {
     held.name = NOTHING;
     for (int k = 0; k < SAMPLES * SAMPLES; ++k) {
         ivec2 sample_at = in_bin * SAMPLES + ivec2(k % SAMPLES, k / SAMPLES);
-        int at = sample_at.y * BIN_SAMPLES.x + sample_at.x;
+        int at = place_of_sample(sample_at);
         uint name = names[at];
         if (name != NOTHING) {
             float lift = uintBitsToFloat(lifts[at]);
@@ -318,25 +388,25 @@ void resolve(ivec2 in_bin, ivec2 corner) {
 }
 
 void main() {
-    uint me = gl_LocalInvocationID.x;
     ivec2 bin = ivec2(gl_WorkGroupID.xy) + ivec2(0, first_bin_row);
-    ivec2 corner = bin * BIN_SAMPLES;
-    for (uint at = me; at < uint(BIN_COUNT); at += GROUP) {
-        lifts[at] = 0u;
-        names[at] = NOTHING;
-    }
+    corner = bin * BIN_SAMPLES;
     int at = bin.y * bins.x + bin.x;
     int large = bins.x * bins.y;
     uvec4 lists = min(uvec4(starts[at], starts[at + 1], starts[large], starts[large + 1]),
                       uvec4(capacity));
+    int me = int(gl_LocalInvocationID.x);
+    for (int i = me; i < BIN_SAMPLES.x * BIN_SAMPLES.y; i += GROUP) {
+        lifts[i] = 0u;
+        names[i] = NOTHING;
+    }
     for (int turn = 0; turn < 2; ++turn) {
         barrier();
-        draw_listed(lists.x, lists.y, corner, true, turn == 1);
-        draw_listed(lists.z, lists.w, corner, false, turn == 1);
+        draw_listed(lists.x, lists.y, turn == 1);
+        draw_listed(lists.z, lists.w, turn == 1);
     }
     barrier();
-    for (int i = int(me); i < BIN_PX.x * BIN_PX.y; i += int(GROUP)) {
+    for (int i = me; i < BIN_PX.x * BIN_PX.y; i += GROUP) {
         ivec2 in_bin = ivec2(i % BIN_PX.x, i / BIN_PX.x);
-        if (all(lessThan(corner / SAMPLES + in_bin, size_px))) resolve(in_bin, corner);
+        if (all(lessThan(corner / SAMPLES + in_bin, size_px))) resolve(in_bin);
     }
 }

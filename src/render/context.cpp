@@ -40,6 +40,7 @@ void read_facts(GraphicsFacts& facts) {
     facts.vendor = gl_string(GL_VENDOR);
     facts.renderer = gl_string(GL_RENDERER);
     facts.software = is_software(facts.renderer);
+    facts.compute = GLAD_GL_VERSION_4_3 != 0;
     facts.gl_version = gl_string(GL_VERSION);
     facts.glsl_version = gl_string(GL_SHADING_LANGUAGE_VERSION);
     facts.max_texture_px = gl_integer(GL_MAX_TEXTURE_SIZE);

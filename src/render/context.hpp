@@ -14,7 +14,7 @@ enum class ContextChoice { automatic, egl, glfw };
 
 struct ContextWay;  // private to render/
 
-/// A current OpenGL 4.1 core context; it stays current on the thread that opened it.
+/// A current OpenGL core context of 4.1 or newer; it stays current on the thread that opened it.
 class GraphicsContext {
 public:
     virtual ~GraphicsContext() = default;

@@ -19,6 +19,7 @@ struct GraphicsFacts {
     std::string vendor;
     std::string renderer;
     bool software = false;  ///< the driver draws on the processor
+    bool compute = false;   ///< it has compute shaders (OpenGL 4.3)
     std::string gl_version;
     std::string glsl_version;
     int max_texture_px = 0;

@@ -96,10 +96,10 @@ ReadMaps finish_maps(ReadBack& read_back, const MapReads& reads, const PixelMaps
 void place_extras(ReadBack& read_back, const MapReads& reads, const WorkArea& area,
                   const ImageGrid& grid, RenderedPlanes& planes) {
     if (reads.contour) {
-        planes.contour = plane_from(read_back.finish(*reads.contour), area.rect, grid, 0.0F);
+        place_map(read_back.finish(*reads.contour).data(), area.rect, grid, planes.contour);
     }
     for (std::size_t i = 0; i < reads.masks.size(); ++i) {
-        planes.masks[i] = plane_from(read_back.finish(reads.masks[i]), area.rect, grid, 0.0F);
+        place_map(read_back.finish(reads.masks[i]).data(), area.rect, grid, planes.masks[i]);
     }
 }
 
@@ -119,21 +119,26 @@ OcclusionWalk walk_of(const RenderRequest& request, const WorkArea& area) {
 }  // namespace
 
 struct GraphicsRenderer::Parts {
-    Parts(const GraphicsFacts& of_context, PassDevice wanted)
+    Parts(const GraphicsFacts& of_context, PassDevice wanted, PassDevice raster)
         : facts(of_context),
           max_px(std::min(facts.max_texture_px, facts.max_viewport_px)),
           passes_on_processor(wanted == PassDevice::processor ||
                               (wanted == PassDevice::automatic && facts.software)),
-          kind(wanted == PassDevice::compute ||
-                       (wanted == PassDevice::automatic && !facts.software)
-                   ? ShaderKind::compute
-                   : ShaderKind::fragment),
+          kind(kind_of(wanted)),
+          raster_kind(kind_of(raster)),
           gbuffer(max_px) {}
+
+    ShaderKind kind_of(PassDevice device) const {
+        const bool compute = device == PassDevice::compute ||
+                             (device == PassDevice::automatic && !facts.software);
+        return compute ? ShaderKind::compute : ShaderKind::fragment;
+    }
 
     GraphicsFacts facts;
     int max_px;
     bool passes_on_processor;
     ShaderKind kind;
+    ShaderKind raster_kind;
     std::optional<GpuMesh> mesh;
     GBuffer gbuffer;
     OcclusionPassGpu occlusion;
@@ -154,8 +159,9 @@ struct GraphicsRenderer::Picture {
     } drawn;
 };
 
-GraphicsRenderer::GraphicsRenderer(const GraphicsContext& context, PassDevice device)
-    : parts_(std::make_unique<Parts>(context.facts(), device)) {
+GraphicsRenderer::GraphicsRenderer(const GraphicsContext& context, PassDevice device,
+                                   std::optional<PassDevice> raster)
+    : parts_(std::make_unique<Parts>(context.facts(), device, raster.value_or(device))) {
     glPixelStorei(GL_UNPACK_ALIGNMENT, 4);
     glDisable(GL_BLEND);
     glDisable(GL_CULL_FACE);
@@ -191,7 +197,7 @@ void GraphicsRenderer::draw_passes(Picture& picture, GpuClock& gpu) {
     gpu.end("read_passes");
 }
 
-Plane GraphicsRenderer::occlusion(const Picture& picture) {
+void GraphicsRenderer::occlusion(const Picture& picture, Plane& plane) {
     const auto& [request, area, maps, read, mixed, drawn] = picture;
     std::vector<float> open;
     if (drawn.occlusion) {
@@ -203,10 +209,10 @@ Plane GraphicsRenderer::occlusion(const Picture& picture) {
         open = here.open(read.view());
     }
     blend_mixed_pixels(read.view(), mixed, open);
-    return plane_from(open, area.rect, request.grid, 1.0F);
+    place_map(open.data(), area.rect, request.grid, plane);
 }
 
-Plane GraphicsRenderer::curvature(const Picture& picture) {
+void GraphicsRenderer::curvature(const Picture& picture, Plane& plane) {
     const auto& [request, area, maps, read, mixed, drawn] = picture;
     std::vector<float> curved;
     if (drawn.curvature) {
@@ -216,7 +222,7 @@ Plane GraphicsRenderer::curvature(const Picture& picture) {
                                         area, read.view(), mixed);
     }
     blend_mixed_pixels(read.view(), mixed, curved);
-    return plane_from(curved, area.rect, request.grid, 0.0F);
+    place_map(curved.data(), area.rect, request.grid, plane);
 }
 
 const GraphicsFacts& GraphicsRenderer::facts(const RenderRequest&) const {
@@ -248,7 +254,7 @@ RenderedPlanes GraphicsRenderer::render_whole(const RenderRequest& request, Rend
     const auto extras = parts_->gbuffer.draw(*parts_->mesh,
                                              {request.camera, request.grid, area, request.samples,
                                               request.contour_step_mm, request.mask_parts},
-                                             picture.maps, parts_->kind, gpu);
+                                             picture.maps, parts_->raster_kind, gpu);
     spent.raster_s = clock.lap();
     gpu.start();
     const MapReads reads = start_reads(parts_->read_back, picture.maps, extras);
@@ -260,10 +266,10 @@ RenderedPlanes GraphicsRenderer::render_whole(const RenderRequest& request, Rend
     place_extras(parts_->read_back, reads, area, request.grid, planes);
     spent.read_back_s = clock.lap();
     stop_if_interrupted();
-    if (request.occlusion_reach_mm) planes.occlusion = occlusion(picture);
+    if (request.occlusion_reach_mm) occlusion(picture, planes.occlusion);
     spent.occlusion_s = clock.lap();
     stop_if_interrupted();
-    if (request.curvature_scale_mm) planes.curvature = curvature(picture);
+    if (request.curvature_scale_mm) curvature(picture, planes.curvature);
     spent.curvature_s = clock.lap();
     parts_->read_back.clear();
     if (times != nullptr) {

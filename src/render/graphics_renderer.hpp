@@ -2,6 +2,7 @@
 // The renderer that draws with OpenGL.
 
 #include <memory>
+#include <optional>
 
 #include "render/context.hpp"
 #include "render/renderer.hpp"
@@ -23,8 +24,10 @@ class GpuClock;
 class GraphicsRenderer final : public Renderer {
 public:
     /// @param context  current on this thread, outlives the renderer
+    /// @param raster   where the mesh is drawn, if not as `device` says
     explicit GraphicsRenderer(const GraphicsContext& context,
-                              PassDevice device = PassDevice::automatic);
+                              PassDevice device = PassDevice::automatic,
+                              std::optional<PassDevice> raster = {});
     ~GraphicsRenderer() override;
 
     void set_mesh(const Mesh& mesh, const std::vector<bool>& used) override;
@@ -43,8 +46,8 @@ private:
     struct Picture;
     RenderedPlanes render_whole(const RenderRequest& request, RenderTimes* times);
     void draw_passes(Picture& picture, GpuClock& gpu);
-    Plane occlusion(const Picture& picture);
-    Plane curvature(const Picture& picture);
+    void occlusion(const Picture& picture, Plane& plane);
+    void curvature(const Picture& picture, Plane& plane);
 
     std::unique_ptr<Parts> parts_;
 };

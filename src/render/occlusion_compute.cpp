@@ -24,12 +24,9 @@ int margin_of(const OcclusionWalk& walk) {
     return walk.reach_px + 1;  // a tap may mix in the next pixel
 }
 
-// Of the heights: whole cache lines, and an odd number of them, so that the rows of a column do not
-// fall into a few sets of a cache.
+// Of the heights.
 int stride_of(const PixelMaps& maps, int margin_px) {
-    constexpr int per_line = 32;
-    const int lines = (maps.lift.width() + 2 * margin_px + per_line - 1) / per_line;
-    return (lines | 1) * per_line;
+    return maps.lift.width() + 2 * margin_px;
 }
 
 std::int64_t height_count(const PixelMaps& maps, int margin_px) {
