@@ -90,15 +90,16 @@ TEST_CASE("two scenes with one folder for their pictures end with 2 and write no
 TEST_CASE("out of memory is a fault of the program: 1, with advice, nothing written") {
     const Place place;
     write_ply(place / "model.ply", plate(5, 5));
-    write_file(place / "scene.toml", SceneText{}.text());
+    SceneText text;
+    text.passes = "[pass.occlusion]\nreach_mm = 1\n";
+    write_file(place / "scene.toml", text.text());
     const std::string scene = place / "scene.toml";
-    // 20 mm at 1000 px/mm are 4e8 pixels. Depth keeps a float of each until its range is known,
-    // which is 1.6 GB; all else goes by rows and fits in 1 GiB, as the picture of a hundredth
-    // shows.
+    // The plate of 10 mm at 1000 px/mm is 1e8 pixels. Occlusion keeps the height of each, which is
+    // more than 0.4 GB; all else goes by rows, and the picture of a hundredth fits.
     Setup little;
     little.env["MALLOC_ARENA_MAX"] = "1";  // glibc sets 64 MiB of addresses aside for each thread
     little.in_child = [] {
-        const rlimit limit{rlim_t{1} << 30, rlim_t{1} << 30};
+        const rlimit limit{rlim_t{448} << 20, rlim_t{448} << 20};
         ::setrlimit(RLIMIT_AS, &limit);
     };
     const std::string out = place / "out";
