@@ -11,7 +11,7 @@ namespace rakelight {
 class ProcessorRenderer final : public Renderer {
 public:
     /// @param strip_px  pixels that are worked on at once, about; pictures do not depend on it
-    explicit ProcessorRenderer(std::int64_t strip_px = std::int64_t{1} << 20);
+    explicit ProcessorRenderer(std::int64_t strip_px = std::int64_t{1} << 19);
     ~ProcessorRenderer() override;
 
     /// What was tried before the processor was taken; for the facts.

@@ -169,6 +169,7 @@ RAKELIGHT_KERNEL void cover_group(const Int (&edge)[3], float nearness,
                                   const std::int32_t* is_sample, int g, std::uint32_t shade,
                                   float* nearest, std::uint32_t* shades,
                                   std::int32_t (&seen)[lane_group]) {
+    std::int32_t taken[lane_group];  // of its own, so that the compiler sees that nothing lies there
     for (int l = 0; l < lane_group; ++l) {
         const Int outside = (edge[0] + steps.edge[0][g + l]) | (edge[1] + steps.edge[1][g + l]) |
                             (edge[2] + steps.edge[2][g + l]);
@@ -179,8 +180,9 @@ RAKELIGHT_KERNEL void cover_group(const Int (&edge)[3], float nearness,
         const std::int32_t take = (outside >= 0 ? -1 : 0) & (nearer ? -1 : 0) & is_sample[g + l];
         nearest[l] = take != 0 ? at : nearest[l];
         shades[l] = take != 0 ? shade : shades[l];
-        seen[l] |= take;
+        taken[l] = take;
     }
+    for (int l = 0; l < lane_group; ++l) seen[l] |= taken[l];
 }
 
 // Puts a triangle on the tile's samples. Returns whether any sees it.
