@@ -8,7 +8,8 @@ namespace bench {
 
 /// Opens an EGL context, draws the mesh into a target of four times the picture's width and height,
 /// takes each pixel's mean and reads view z and normal back as floats. Call it in a child process.
-/// @return  {"driver": ..., "runs": [{"draw_s", "resolve_s", "read_s", "all_s"}, ...]}, a first run
+/// @return  {"driver": ..., "runs": [{"draw_s", "resolve_s", "read_s", "all_s", "cpu_s"}, ...]}, a
+/// first run
 ///          that warms up left out
 /// Throws rakelight::Error(no_graphics) without a context, std::runtime_error when the target is
 /// larger than the driver goes.

@@ -36,6 +36,7 @@ Sizes large() {
     Sizes sizes;
     sizes.growth_triangles = {100'000, 1'000'000, 10'000'000};
     sizes.growth_mpx = {4.0, 16.0, 100.0};
+    sizes.growth_runs = 2;
     sizes.large_only = true;
     return sizes;
 }

@@ -1,13 +1,8 @@
 // The whole process against the sum of its floors, the raster against bare OpenGL, and start-up.
-//
-// A floor is what a step costs alone, warm, by the library's own call, with nothing around it: the
-// raster with its resolve, no other pass asked for; occlusion alone on that; the maps placed into
-// planes (on a GPU: read back). The process pays for more: start-up, the mesh from the cache,
-// framing, pages of memory touched for the first time, curvature, contour, masks, codes, PNG files.
 
 #include "bare_raster.hpp"
-#include "batch/passes.hpp"
 #include "batch/tasks.hpp"
+#include "floors.hpp"
 #include "image/png.hpp"
 #include "passes_read.hpp"
 #include "render/device_renderer.hpp"
@@ -17,30 +12,6 @@ namespace bench {
 namespace {
 
 using rakelight::PreparedScene;
-using rakelight::RenderRequest;
-using rakelight::RenderTimes;
-
-RenderTimes times_of(rakelight::Renderer& renderer, const RenderRequest& request) {
-    RenderTimes times;
-    renderer.render(
-        request, [](const rakelight::RenderedPlanes&, int) {}, &times);
-    return times;
-}
-
-// One pass at a time, so that none profits from another's work.
-Json render_floors(rakelight::Renderer& renderer, const PreparedScene& scene) {
-    const RenderRequest bare = bare_request(scene);
-    const RenderTimes raster = times_of(renderer, bare);
-    RenderRequest with_occlusion = bare, with_curvature = bare;
-    const rakelight::BlankGeometry blank(scene.scene.blank);
-    with_occlusion.occlusion_reach_mm =
-        rakelight::occlusion_reach_mm(*scene.scene.passes.occlusion, blank);
-    with_curvature.curvature_scale_mm = scene.scene.passes.curvature->scale_mm;
-    return {{"raster_s", raster.raster_s},
-            {"read_back_s", raster.read_back_s},
-            {"occlusion_s", times_of(renderer, with_occlusion).occlusion_s},
-            {"curvature_s", times_of(renderer, with_curvature).curvature_s}};
-}
 
 double png_floor(const std::vector<WrittenPass>& passes) {
     std::vector<std::function<void()>> tasks;
@@ -114,8 +85,9 @@ void measure_bare_raster(Bench& bench, const Process& process) {
                       time_text(ours_s) + " against " + time_text(steps.median("all_s")) +
                           " (draw " + time_text(steps.median("draw_s")) + ", mean of 16 samples " +
                           time_text(steps.median("resolve_s")) + ", read-back " +
-                          time_text(steps.median("read_s")) +
-                          "); ours also makes coverage, and "
+                          time_text(steps.median("read_s")) + "), " +
+                          by_cpu(process.floors.median("surface_cpu_s"), steps.median("cpu_s")) +
+                          "; ours also makes coverage, and "
                           "each pixel's lowest and highest sample"});
     bench.report.note("OpenGL peer: " + peer["driver"].get<std::string>());
     bench.report.keep("bare_raster", peer);
@@ -153,6 +125,12 @@ void measure_process(Bench& bench) {
     bench.report.add({"render", "whole warm process / its raster, occlusion and read-back floors",
                       whole_s / floor_s, "x", 1.5, false,
                       time_text(whole_s) + " against " + time_text(floor_s)});
+    const double floor_cpu_s =
+        process.floors.median("surface_cpu_s") + process.floors.median("occlusion_cpu_s");
+    bench.report.add(
+        {"render", "the same by processor time, which a busy machine changes less",
+         process.whole.median_cpu_s() / floor_cpu_s, "x", std::nullopt, false,
+         time_text(process.whole.median_cpu_s()) + " against " + time_text(floor_cpu_s)});
     bench.report.add({"render", "whole warm process, all passes, no proof", whole_s, "s", 1.0,
                       false,
                       "least " + time_text(process.whole.least_s()) + ", processor time " +

@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "batch/passes.hpp"
+#include "floors.hpp"
 #include "image/row_bands.hpp"
 #include "ray_pictures.hpp"
 #include "render/device_renderer.hpp"
@@ -108,9 +109,9 @@ Equal equal_rays(const Lattice& lattice) {
     return equal;
 }
 
-// Seconds for the whole picture: what a row costs, from every `every`-th of them.
-double picture_s(const RenderedPlanes& ours, const Surface& surface, const RaySet* occlusion,
-                 float reach_mm, Shots shots, int every) {
+// What the whole picture costs, from every `every`-th of its rows.
+Cost picture_cost(const RenderedPlanes& ours, const Surface& surface, const RaySet* occlusion,
+                  float reach_mm, Shots shots, int every) {
     const int width = ours.coverage.width, rows = ours.coverage.height / every;
     std::vector<float> results(static_cast<std::size_t>(width) * rows * 5);
     const Cost cost = cost_here([&] {
@@ -137,7 +138,8 @@ double picture_s(const RenderedPlanes& ours, const Surface& surface, const RaySe
             }
         });
     });
-    return cost.wall_s * ours.coverage.height / rows;
+    const double scale = static_cast<double>(ours.coverage.height) / rows;
+    return {scale * cost.wall_s, scale * cost.cpu_s, 0.0};
 }
 
 double covered_pixels(const RenderedPlanes& ours) {
@@ -146,14 +148,13 @@ double covered_pixels(const RenderedPlanes& ours) {
         std::count_if(values.begin(), values.end(), [](float share) { return share > 0.0F; }));
 }
 
-double occlusion_s(const Surface& surface, const RenderedPlanes& ours, const RaySet& set,
-                   float reach_mm, Shots shots, int runs, int every) {
-    Runs with, without;
-    for (int run = 0; run < runs; ++run) {
-        with.add({picture_s(ours, surface, &set, reach_mm, shots, every), 0.0, 0.0});
-        without.add({picture_s(ours, surface, nullptr, reach_mm, shots, every), 0.0, 0.0});
-    }
-    return with.median_s() - without.median_s();
+Cost occlusion_cost(const Surface& surface, const RenderedPlanes& ours, const RaySet& set,
+                    float reach_mm, Shots shots, int runs, int every) {
+    const auto both = in_turn(
+        runs, {[&] { return picture_cost(ours, surface, &set, reach_mm, shots, every); },
+               [&] { return picture_cost(ours, surface, nullptr, reach_mm, shots, every); }});
+    return {both[0].median_s() - both[1].median_s(),
+            both[0].median_cpu_s() - both[1].median_cpu_s(), 0.0};
 }
 
 Json compare(const Surface& surface, const RenderedPlanes& ours, float reach_mm, int runs) {
@@ -163,30 +164,28 @@ Json compare(const Surface& surface, const RenderedPlanes& ours, float reach_mm,
     const Shots shots = lattice.faster(set);
     const double rays = set.rays() * covered_pixels(ours);
     const int every = std::max(1, static_cast<int>(std::ceil(rays / most_timed_rays)));
-    const double seconds = occlusion_s(surface, ours, set, reach_mm, shots, runs, every);
+    const Cost cost = occlusion_cost(surface, ours, set, reach_mm, shots, runs, every);
     return {{"pixels_compared", lattice.pixels()},
             {"our_error", equal.our_error},
             {"rays", set.rays()},
             {"ray_error", equal.ray_error},
-            {"occlusion_s", seconds},
+            {"occlusion_s", cost.wall_s},
+            {"occlusion_cpu_s", cost.cpu_s},
             {"rows_timed", "every " + std::to_string(every)},
             {"shots", shots == Shots::single ? "single rays" : "packets of 16"},
-            {"million_rays_per_s", 1e-6 * rays / seconds}};
+            {"million_rays_per_s", 1e-6 * rays / cost.wall_s}};
 }
 
-Json our_times(const PreparedScene& scene, double reach_mm, int runs) {
-    rakelight::RenderRequest request = bare_request(scene);
-    request.occlusion_reach_mm = reach_mm;
+Json our_times(const PreparedScene& scene, int runs) {
     rakelight::DeviceRenderer renderer(rakelight::DeviceChoice::automatic);
     renderer.set_mesh(scene.mesh, scene.used);
+    render_floors(renderer, scene);  // warms up
     Steps steps;
-    for (int run = 0; run <= runs; ++run) {
-        rakelight::RenderTimes times;
-        renderer.render(
-            request, [](const RenderedPlanes&, int) {}, &times);
-        if (run == 0) continue;  // warms up
-        steps.add({{"surface_s", times.raster_s + times.read_back_s},
-                   {"occlusion_s", times.occlusion_s}});
+    for (int run = 0; run < runs; ++run) {
+        Json floors = render_floors(renderer, scene);
+        floors["surface_s"] =
+            floors["raster_s"].get<double>() + floors["read_back_s"].get<double>();
+        steps.add(floors);
     }
     return steps.json();
 }
@@ -215,18 +214,17 @@ Json all_rays(const Bench& bench) {
     const PreparedScene scene = prepared(bench, bench.scene());
     const double reach_mm = rakelight::occlusion_reach_mm(
         *scene.scene.passes.occlusion, rakelight::BlankGeometry(scene.scene.blank));
-    Json data = {{"reach_mm", reach_mm}, {"ours", our_times(scene, reach_mm, runs)}};
+    Json data = {{"reach_mm", reach_mm}, {"ours", our_times(scene, runs)}};
     const RenderedPlanes ours = our_planes(scene, reach_mm);
     const auto reach = static_cast<float>(reach_mm);
     {
         std::unique_ptr<MeshSurface> mesh;
         data["tree_s"] = cost_here([&] { mesh = std::make_unique<MeshSurface>(scene); }).wall_s;
         data["depth_difference_mm"] = depth_difference_mm(*mesh, ours);
-        Runs primary;
-        for (int run = 0; run < runs; ++run) {
-            primary.add({picture_s(ours, *mesh, nullptr, reach, Shots::single, 1), 0.0, 0.0});
-        }
+        const Runs primary = in_turn(
+            runs, {[&] { return picture_cost(ours, *mesh, nullptr, reach, Shots::single, 1); }})[0];
         data["primary_s"] = primary.median_s();
+        data["primary_cpu_s"] = primary.median_cpu_s();
         data["mesh"] = compare(*mesh, ours, reach, runs);
     }
     const HeightSurface height(ours, scene);
@@ -245,7 +243,8 @@ void add_equal(Bench& bench, const Json& data, const char* truth, const char* na
              text_of(rays["our_error"].get<double>()) + "): " + time_text(theirs_s) + " against " +
              time_text(ours_s) + "; " + text_of(rays["million_rays_per_s"].get<double>()) +
              " million rays/s, " + rays["shots"].get<std::string>() + ", timed on " +
-             rays["rows_timed"].get<std::string>() + ". row"});
+             rays["rows_timed"].get<std::string>() + ". row; " +
+             by_cpu(rays["occlusion_cpu_s"], data["ours"]["occlusion_cpu_s"])});
 }
 
 }  // namespace
@@ -260,7 +259,8 @@ void measure_rays(Bench& bench) {
     bench.report.add({"rays", "depth and normal, 16 samples a pixel, Embree / ours",
                       theirs_s / ours_s, "x", 1.0, true,
                       time_text(theirs_s) + " (and " + time_text(data["tree_s"].get<double>()) +
-                          " to build its tree) against " + time_text(ours_s)});
+                          " to build its tree) against " + time_text(ours_s) + "; " +
+                          by_cpu(data["primary_cpu_s"], data["ours"]["surface_cpu_s"])});
     bench.report.add({"rays", "depth, normal and occlusion together, Embree / ours",
                       their_all_s / our_all_s, "x", 1.0, true,
                       time_text(their_all_s) + " against " + time_text(our_all_s) +

@@ -67,6 +67,10 @@ std::string time_text(const Runs& runs) {
     return time_text(runs.median_s()) + " (" + time_text(runs.least_s()) + ")";
 }
 
+std::string by_cpu(double above_s, double below_s) {
+    return "by processor time " + text_of(above_s / below_s, "x");
+}
+
 std::string Report::markdown() const {
     std::string text;
     for (const auto& note : notes_) text += "- " + note + "\n";

@@ -59,4 +59,7 @@ std::string time_text(double seconds);
 /// "median (least)" of the runs.
 std::string time_text(const Runs& runs);
 
+/// "by processor time 1.2 x": what a busy machine changes less than wall time.
+std::string by_cpu(double above_s, double below_s);
+
 }  // namespace bench

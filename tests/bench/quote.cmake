@@ -1,0 +1,16 @@
+# Puts a report into the page that quotes it: what stands between its two marks is replaced.
+# cmake -DREPORT=bench.md -DMARK=bench -DPAGE=docs/performance.md -P quote.cmake
+file(READ "${REPORT}" report)
+file(READ "${PAGE}" page)
+set(begin "<!-- figures of ${MARK} -->")
+set(end "<!-- end of ${MARK} -->")
+string(FIND "${page}" "${begin}" first)
+string(FIND "${page}" "${end}" last)
+if(first EQUAL -1 OR last EQUAL -1 OR last LESS first)
+    message(FATAL_ERROR "${PAGE} has no '${begin}' with '${end}' after it")
+endif()
+string(LENGTH "${begin}" length)
+math(EXPR first "${first} + ${length}")
+string(SUBSTRING "${page}" 0 ${first} before)
+string(SUBSTRING "${page}" ${last} -1 after)
+file(WRITE "${PAGE}" "${before}\n${report}\n${after}")
