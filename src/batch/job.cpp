@@ -34,19 +34,6 @@ void tell(const RenderOptions& options, const std::string& step) {
     stop_if_interrupted();
 }
 
-RenderRequest request_of(const PreparedScene& prepared, const BlankGeometry& blank) {
-    const PassSettings& passes = prepared.scene.passes;
-    RenderRequest request;
-    request.camera = prepared.framing.camera;
-    request.grid = prepared.framing.grid;
-    request.samples = prepared.scene.image.samples;
-    if (passes.occlusion) request.occlusion_reach_mm = occlusion_reach_mm(*passes.occlusion, blank);
-    if (passes.curvature) request.curvature_scale_mm = passes.curvature->scale_mm;
-    if (passes.contour) request.contour_step_mm = contour_step_mm(*passes.contour, blank);
-    request.mask_parts = prepared.mask_parts;
-    return request;
-}
-
 std::vector<std::string> mask_names(const PreparedScene& prepared) {
     std::vector<std::string> names;
     for (const auto part : prepared.mask_parts) names.push_back(prepared.mesh.parts()[part].name);
@@ -133,6 +120,19 @@ void warn_of_hole(const VisibleSubject& visible, std::vector<std::string>& warni
 
 }  // namespace
 
+RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry& blank) {
+    const PassSettings& passes = prepared.scene.passes;
+    RenderRequest request;
+    request.camera = prepared.framing.camera;
+    request.grid = prepared.framing.grid;
+    request.samples = prepared.scene.image.samples;
+    if (passes.occlusion) request.occlusion_reach_mm = occlusion_reach_mm(*passes.occlusion, blank);
+    if (passes.curvature) request.curvature_scale_mm = passes.curvature->scale_mm;
+    if (passes.contour) request.contour_step_mm = contour_step_mm(*passes.contour, blank);
+    request.mask_parts = prepared.mask_parts;
+    return request;
+}
+
 std::vector<std::string> PreparedScene::warnings() const {
     std::vector<std::string> all = scene.warnings;
     const auto& model = mesh.facts().warnings;
@@ -170,7 +170,7 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     renderer.set_mesh(prepared.mesh, prepared.used);
     done.times.upload_s = watch.lap();
     tell(options, "rendering");
-    const RenderRequest request = request_of(prepared, blank);
+    const RenderRequest request = render_request(prepared, blank);
     renderer.render(
         request,
         [&](const RenderedPlanes& rows, int first_row) {

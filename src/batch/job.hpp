@@ -33,6 +33,9 @@ struct PreparedScene {
 /// Throws what read_scene, load_model and frame throw.
 PreparedScene prepare_scene(Scene scene, LoadOptions load);
 
+/// What a renderer is asked for.
+RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry& blank);
+
 struct RenderOptions {
     std::filesystem::path folder;  ///< for the outputs; made when missing
     bool proof = true;

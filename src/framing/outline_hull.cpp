@@ -54,10 +54,34 @@ bool inside(const std::array<glm::dvec2, sieve_sides>& polygon, glm::dvec2 p) {
     return has_edges;
 }
 
+// A circle inside the polygon: most points lie in it, and a distance is quicker than all edges.
+struct Circle {
+    glm::dvec2 middle{0.0};
+    double radius = 0.0;
+};
+
+Circle inner_circle(const std::array<glm::dvec2, sieve_sides>& polygon) {
+    Circle circle;
+    for (const auto& corner : polygon) circle.middle += corner / double{sieve_sides};
+    circle.radius = std::numeric_limits<double>::max();
+    for (int i = 0; i < sieve_sides; ++i) {
+        const glm::dvec2 edge = polygon[(i + 1) % sieve_sides] - polygon[i];
+        if (edge == glm::dvec2(0.0)) continue;
+        const double distance = cross(edge, circle.middle - polygon[i]) / glm::length(edge);
+        circle.radius = std::min(circle.radius, distance);
+    }
+    circle.radius *= 1.0 - 1e-9;  // rounding must not reach beyond an edge
+    return circle;
+}
+
 std::vector<HullCorner> sieve(const std::vector<glm::dvec2>& places) {
     const auto polygon = extremes(places);
+    const Circle circle = inner_circle(polygon);
+    const double square = circle.radius > 0.0 ? circle.radius * circle.radius : -1.0;
     std::vector<HullCorner> kept;
     for (std::size_t i = 0; i < places.size(); ++i) {
+        const glm::dvec2 from_middle = places[i] - circle.middle;
+        if (glm::dot(from_middle, from_middle) < square) continue;
         if (!inside(polygon, places[i])) kept.push_back({places[i], i});
     }
     return kept;

@@ -10,26 +10,13 @@
 #include <vector>
 
 #include "batch/job.hpp"
+#include "render/graphics_renderer.hpp"
 
 using namespace rakelight;
 
 namespace {
 
 constexpr int runs = 8;
-
-RenderRequest request_of(const PreparedScene& prepared) {
-    const PassSettings& passes = prepared.scene.passes;
-    const BlankGeometry blank(prepared.scene.blank);
-    RenderRequest request;
-    request.camera = prepared.framing.camera;
-    request.grid = prepared.framing.grid;
-    request.samples = prepared.scene.image.samples;
-    if (passes.occlusion) request.occlusion_reach_mm = occlusion_reach_mm(*passes.occlusion, blank);
-    if (passes.curvature) request.curvature_scale_mm = passes.curvature->scale_mm;
-    if (passes.contour) request.contour_step_mm = contour_step_mm(*passes.contour, blank);
-    request.mask_parts = prepared.mask_parts;
-    return request;
-}
 
 using Steps = std::vector<std::pair<std::string, double>>;
 
@@ -41,15 +28,14 @@ void keep_least(Steps& least, const Steps& now) {
     }
 }
 
-RenderedPlanes measure(Renderer& renderer, RenderRequest request, const char* name,
-                       PassDevice device) {
-    request.device = device;
+RenderedPlanes measure(Renderer& renderer, const RenderRequest& request, const char* name) {
     Steps least;
     RenderedPlanes planes;
     for (int run = 0; run < runs; ++run) {
         RenderTimes times;
         const auto start = std::chrono::steady_clock::now();
-        planes = renderer.render(request, &times);
+        renderer.render(
+            request, [&](const RenderedPlanes& rows, int) { planes = rows; }, &times);
         const std::chrono::duration<double> wall = std::chrono::steady_clock::now() - start;
         Steps now = times.gpu_s;
         now.insert(now.end(), {{"| wall: raster", times.raster_s},
@@ -89,16 +75,18 @@ int main(int argc, char** argv) {
     const auto context = open_context(ContextChoice::automatic);
     std::printf("%s, OpenGL %s\n", context->facts().renderer.c_str(),
                 context->facts().gl_version.c_str());
-    Renderer renderer(*context);
+    GraphicsRenderer fragment(*context, PassDevice::graphics);
+    GraphicsRenderer compute(*context, PassDevice::compute);
     for (const auto& scene : scenes) {
         std::printf("\n%s: %zu triangles, %d x %d pixels, %d samples each\n",
                     scene.scene.name.c_str(), scene.mesh.indices().size() / 3,
                     scene.framing.grid.width, scene.framing.grid.height,
                     scene.scene.image.samples * scene.scene.image.samples);
-        renderer.set_mesh(scene.mesh, scene.used);
-        const RenderRequest request = request_of(scene);
-        const auto base = measure(renderer, request, "fragment", PassDevice::graphics);
-        const auto fast = measure(renderer, request, "compute", PassDevice::compute);
+        fragment.set_mesh(scene.mesh, scene.used);
+        compute.set_mesh(scene.mesh, scene.used);
+        const RenderRequest request = render_request(scene, BlankGeometry(scene.scene.blank));
+        const auto base = measure(fragment, request, "fragment");
+        const auto fast = measure(compute, request, "compute");
         compare("coverage", base.coverage, fast.coverage, 1e-6);
         compare("height, mm", base.height_mm, fast.height_mm, 1e-3);
         compare("occlusion", base.occlusion, fast.occlusion, 1e-3);
