@@ -63,14 +63,15 @@ struct Circle {
 Circle inner_circle(const std::array<glm::dvec2, sieve_sides>& polygon) {
     Circle circle;
     for (const auto& corner : polygon) circle.middle += corner / double{sieve_sides};
-    circle.radius = std::numeric_limits<double>::max();
+    double radius = std::numeric_limits<double>::max();
+    bool has_edges = false;
     for (int i = 0; i < sieve_sides; ++i) {
         const glm::dvec2 edge = polygon[(i + 1) % sieve_sides] - polygon[i];
         if (edge == glm::dvec2(0.0)) continue;
-        const double distance = cross(edge, circle.middle - polygon[i]) / glm::length(edge);
-        circle.radius = std::min(circle.radius, distance);
+        has_edges = true;
+        radius = std::min(radius, cross(edge, circle.middle - polygon[i]) / glm::length(edge));
     }
-    circle.radius *= 1.0 - 1e-9;  // rounding must not reach beyond an edge
+    if (has_edges) circle.radius = radius * (1.0 - 1e-9);  // rounding must not reach beyond
     return circle;
 }
 

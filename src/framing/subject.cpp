@@ -9,7 +9,9 @@ namespace rakelight {
 namespace {
 
 std::vector<bool> vertices_in_use(const Mesh& mesh, const std::vector<bool>& used) {
-    std::vector<bool> flags(mesh.vertices().size(), false);
+    const bool all = std::find(used.begin(), used.end(), false) == used.end();
+    std::vector<bool> flags(mesh.vertices().size(), all);  // no vertex is without a triangle
+    if (all) return flags;
     for (std::size_t i = 0; i < used.size(); ++i) {
         if (!used[i]) continue;
         const Part& part = mesh.parts()[i];
