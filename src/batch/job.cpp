@@ -1,6 +1,5 @@
 #include "batch/job.hpp"
 
-#include <chrono>
 #include <cmath>
 #include <cstdio>
 
@@ -9,25 +8,11 @@
 #include "batch/tasks.hpp"
 #include "image/output_set.hpp"
 #include "interrupt.hpp"
+#include "stopwatch.hpp"
 #include "version.hpp"
 
 namespace rakelight {
 namespace {
-
-class Stopwatch {
-public:
-    double seconds() const { return std::chrono::duration<double>(Clock::now() - last_).count(); }
-    double lap() {
-        const auto now = Clock::now();
-        const double seconds = std::chrono::duration<double>(now - last_).count();
-        last_ = now;
-        return seconds;
-    }
-
-private:
-    using Clock = std::chrono::steady_clock;
-    Clock::time_point last_ = Clock::now();
-};
 
 void tell(const RenderOptions& options, const std::string& step) {
     if (options.on_step) options.on_step(step);
@@ -83,10 +68,11 @@ public:
 
     /// Ends all files, and makes the proof meanwhile.
     void close(const std::string& scene_name, OutputSet& outputs) {
-        for_passes([](Pass& pass) { pass.close(); }, [&] {
-            if (!extras_) return;
-            outputs.add("proof.png", proof_sheet(scene_name, grid_, passes_, *extras_));
-        });
+        for_passes([](Pass& pass) { pass.close(); },
+                   [&] {
+                       if (!extras_) return;
+                       outputs.add("proof.png", proof_sheet(scene_name, grid_, passes_, *extras_));
+                   });
     }
 
 private:
@@ -189,9 +175,8 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     const auto pictures = desk.settle(done.visible);
     refuse_clipping(pictures, done.warnings);
     desk.close(prepared.scene.name, outputs);
-    outputs.add("manifest.json",
-                manifest_text(prepared, pictures, done.visible, renderer.facts(request),
-                              done.warnings));
+    outputs.add("manifest.json", manifest_text(prepared, pictures, done.visible,
+                                               renderer.facts(request), done.warnings));
     done.times.write_s = watch.lap();
     outputs.add("timings.json", timings_text(prepared, done.times));
     stop_if_interrupted();

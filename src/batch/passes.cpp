@@ -105,8 +105,7 @@ public:
         picture_.meaning =
             "unit normal in view space: red +x right, green +y up, blue +z to the viewer; "
             "outside the subject (0, 0, 1)";
-        picture_.encoding =
-            "code = round(65535 (v + 1) / 2); v = 2 code / 65535 - 1, each channel";
+        picture_.encoding = "code = round(65535 (v + 1) / 2); v = 2 code / 65535 - 1, each channel";
         picture_.numbers = {{"worst_error", 1.0 / 65535.0}};
     }
 
@@ -196,12 +195,10 @@ public:
 
 private:
     void describe(const DepthEncoding& encoding, const VisibleSubject& visible) {
-        picture_.numbers = {{"near_mm", encoding.near_mm},
-                            {"far_mm", encoding.far_mm},
-                            {"near_margin", encoding.near_margin},
-                            {"far_margin", encoding.far_margin},
-                            {"mm_per_code", encoding.mm_per_code()},
-                            {"worst_error_mm", encoding.worst_error_mm()}};
+        picture_.numbers = {
+            {"near_mm", encoding.near_mm},           {"far_mm", encoding.far_mm},
+            {"near_margin", encoding.near_margin},   {"far_margin", encoding.far_margin},
+            {"mm_per_code", encoding.mm_per_code()}, {"worst_error_mm", encoding.worst_error_mm()}};
         picture_.statistics = spread_.numbers("_mm");
         if (visible.near_mm == visible.far_mm) {
             for (auto& [name, value] : picture_.statistics) value = visible.near_mm;

@@ -14,8 +14,8 @@ constexpr double lamp_height_deg = 25.0;
 
 std::string title_of(const std::string& scene_name, const ImageGrid& grid) {
     char title[160];
-    std::snprintf(title, sizeof title, "%.60s   %d x %d px at %.4g px/mm",
-                  scene_name.c_str(), grid.width, grid.height, grid.px_per_mm);
+    std::snprintf(title, sizeof title, "%.60s   %d x %d px at %.4g px/mm", scene_name.c_str(),
+                  grid.width, grid.height, grid.px_per_mm);
     return title;
 }
 
@@ -82,8 +82,7 @@ ProofExtras::ProofExtras(const ImageGrid& grid)
 void ProofExtras::add_lamp(const PictureRows& rows) {
     const RenderedPlanes& planes = rows.planes;
     lamp_.add_rows(raking_light_linear(planes.normal_x, planes.normal_y, planes.normal_z,
-                                       planes.coverage, planes.occlusion, lamp_deg,
-                                       lamp_height_deg)
+                                       planes.coverage, planes.occlusion, lamp_deg, lamp_height_deg)
                        .codes);
 }
 

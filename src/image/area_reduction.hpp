@@ -38,7 +38,9 @@ private:
         float first_share = 1.0F, last_share = 1.0F;  ///< of their areas; the same if there is one
         float weight = 1.0F;                          ///< 1 / the area covered
 
-        float share(int k) const { return k == first ? first_share : k == last ? last_share : 1.0F; }
+        float share(int k) const {
+            return k == first ? first_share : k == last ? last_share : 1.0F;
+        }
     };
     static std::vector<Run> runs(int count, int wanted);
     void average_row(const std::uint16_t* codes);
@@ -50,8 +52,8 @@ private:
     std::vector<Run> rows_;
     std::vector<float> narrow_;  ///< the latest row, averaged along x
     std::vector<float> small_;
-    int next_row_ = 0;           ///< of the large picture
-    std::size_t next_run_ = 0;   ///< the first small row that is not complete
+    int next_row_ = 0;          ///< of the large picture
+    std::size_t next_run_ = 0;  ///< the first small row that is not complete
 };
 
 }  // namespace rakelight

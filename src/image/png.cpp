@@ -252,7 +252,8 @@ PngStream::PngStream(const PngSize& size, const PngInfo& info, ByteSink sink)
     assert(size.channels == 1 || size.channels == 3);
     collect_text(*writer_);
     writer_->px_per_m = whole_px_per_m(info.px_per_m);
-    writer_->png = png_create_write_struct(PNG_LIBPNG_VER_STRING, writer_.get(), on_error, on_warning);
+    writer_->png =
+        png_create_write_struct(PNG_LIBPNG_VER_STRING, writer_.get(), on_error, on_warning);
     if (writer_->png != nullptr) writer_->header = png_create_info_struct(writer_->png);
     if (writer_->header == nullptr) throw std::bad_alloc();
     png_set_write_fn(writer_->png, writer_.get(), on_write, on_flush);
@@ -269,8 +270,8 @@ void PngStream::add_rows(std::span<const std::uint16_t> codes) {
         return;
     }
     // Some rows at a time, so that what waits for the sink stays small.
-    const std::size_t piece = std::max<std::size_t>(piece_codes / writer_->row.size(), 1) *
-                              writer_->row.size();
+    const std::size_t piece =
+        std::max<std::size_t>(piece_codes / writer_->row.size(), 1) * writer_->row.size();
     while (!codes.empty()) {
         const auto now = codes.first(std::min(piece, codes.size()));
         run(*writer_, [&] { write_rows(*writer_, now); });

@@ -26,8 +26,7 @@ unsigned char* deflate_for_stb(unsigned char* data, int size, int* out_size, int
     const std::size_t space = libdeflate_zlib_compress_bound(compressor, from);
     auto* out = static_cast<unsigned char*>(std::malloc(space));
     if (out != nullptr) {
-        *out_size =
-            static_cast<int>(libdeflate_zlib_compress(compressor, data, from, out, space));
+        *out_size = static_cast<int>(libdeflate_zlib_compress(compressor, data, from, out, space));
     }
     libdeflate_free_compressor(compressor);
     return out;

@@ -53,8 +53,9 @@ struct Lights {
 
 }  // namespace
 
-Image16 raking_light_linear(const Plane& nx, const Plane& ny, const Plane& nz, const Plane& coverage,
-                     const Plane& occlusion, double lamp_deg, double height_deg) {
+Image16 raking_light_linear(const Plane& nx, const Plane& ny, const Plane& nz,
+                            const Plane& coverage, const Plane& occlusion, double lamp_deg,
+                            double height_deg) {
     assert(nx.values.size() == coverage.values.size());
     assert(ny.values.size() == nx.values.size() && nz.values.size() == nx.values.size());
     assert(occlusion.values.empty() || occlusion.values.size() == nx.values.size());
@@ -84,8 +85,7 @@ void encode_srgb(Image16& linear) {
 
 Image16 raking_light(const Plane& nx, const Plane& ny, const Plane& nz, const Plane& coverage,
                      const Plane& occlusion, double lamp_deg, double height_deg) {
-    Image16 picture =
-        raking_light_linear(nx, ny, nz, coverage, occlusion, lamp_deg, height_deg);
+    Image16 picture = raking_light_linear(nx, ny, nz, coverage, occlusion, lamp_deg, height_deg);
     encode_srgb(picture);
     return picture;
 }

@@ -57,8 +57,8 @@ void limit_child(const ImportLimits& limits) {
 }
 
 void prepare_child(const ImportLimits& limits) {
-    // A terminal's Ctrl-C reaches the child too. The parent is who ends it: a child that died of the
-    // signal by itself would look like a crashed import.
+    // A terminal's Ctrl-C reaches the child too. The parent is who ends it: a child that died of
+    // the signal by itself would look like a crashed import.
     for (const int signal_number : {SIGINT, SIGTERM}) std::signal(signal_number, SIG_IGN);
     // Signals that somebody else catches end the child.
     for (const int signal_number : {SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT})

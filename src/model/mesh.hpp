@@ -82,7 +82,7 @@ public:
     struct Mapping;  // private to model/
     explicit Mesh(std::shared_ptr<const Mapping> mapping);
 
-    std::span<const Vertex> vertices() const;         ///< each belongs to some triangle
+    std::span<const Vertex> vertices() const;        ///< each belongs to some triangle
     std::span<const std::uint32_t> indices() const;  ///< three per triangle, counter-clockwise out
     std::span<const Part> parts() const;
     std::span<const Cluster> clusters() const;  ///< in the order of their triangles

@@ -16,8 +16,8 @@ public:
     static bool can_draw(const PixelMaps& maps);
 
     /// As CurvaturePassGpu::draw.
-    Rows draw(const std::vector<SmoothingLevel>& levels, const Camera& camera, const ImageGrid& grid,
-              const WorkArea& area, const PixelMaps& maps);
+    Rows draw(const std::vector<SmoothingLevel>& levels, const Camera& camera,
+              const ImageGrid& grid, const WorkArea& area, const PixelMaps& maps);
 
 private:
     struct Programs {

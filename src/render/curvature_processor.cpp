@@ -8,9 +8,9 @@
 #include <cmath>
 #include <utility>
 
+#include "image/row_bands.hpp"
 #include "render/padded_plane.hpp"
 #include "render/processor_kernel.hpp"
-#include "image/row_bands.hpp"
 
 namespace rakelight {
 namespace {

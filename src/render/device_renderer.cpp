@@ -30,8 +30,7 @@ const GraphicsFacts& DeviceRenderer::facts() const {
     return context_ ? context_->facts() : processor_.facts({});
 }
 
-void DeviceRenderer::render(const RenderRequest& request, const RowSink& sink,
-                            RenderTimes* times) {
+void DeviceRenderer::render(const RenderRequest& request, const RowSink& sink, RenderTimes* times) {
     Renderer& renderer = on_graphics(request) ? static_cast<Renderer&>(*graphics_) : processor_;
     renderer.render(request, sink, times);
 }

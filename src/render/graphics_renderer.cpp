@@ -1,7 +1,6 @@
 #include "render/graphics_renderer.hpp"
 
 #include <algorithm>
-#include <chrono>
 #include <cmath>
 #include <span>
 
@@ -16,6 +15,7 @@
 #include "render/read_back.hpp"
 #include "render/rendered_rows.hpp"
 #include "render/subject_area.hpp"
+#include "stopwatch.hpp"
 
 namespace rakelight {
 namespace {
@@ -23,20 +23,16 @@ namespace {
 // Waits for the GPU only when somebody wants the time.
 class StepClock {
 public:
-    explicit StepClock(bool wanted) : wanted_(wanted), last_(Clock::now()) {}
+    explicit StepClock(bool wanted) : wanted_(wanted) {}
     double lap() {
         if (!wanted_) return 0.0;
         glFinish();
-        const auto now = Clock::now();
-        const double seconds = std::chrono::duration<double>(now - last_).count();
-        last_ = now;
-        return seconds;
+        return watch_.lap();
     }
 
 private:
-    using Clock = std::chrono::steady_clock;
     bool wanted_;
-    Clock::time_point last_;
+    Stopwatch watch_;
 };
 
 // The maps of a work area in memory, rows from the top.
@@ -129,8 +125,8 @@ struct GraphicsRenderer::Parts {
           gbuffer(max_px) {}
 
     ShaderKind kind_of(PassDevice device) const {
-        const bool compute = device == PassDevice::compute ||
-                             (device == PassDevice::automatic && !facts.software);
+        const bool compute =
+            device == PassDevice::compute || (device == PassDevice::automatic && !facts.software);
         return compute ? ShaderKind::compute : ShaderKind::fragment;
     }
 

@@ -6,10 +6,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "image/row_bands.hpp"
 #include "render/arc_tangent.hpp"
 #include "render/padded_plane.hpp"
 #include "render/processor_kernel.hpp"
-#include "image/row_bands.hpp"
 
 namespace rakelight {
 namespace {

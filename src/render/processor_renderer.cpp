@@ -1,10 +1,8 @@
 #include "render/processor_renderer.hpp"
 
 #include <algorithm>
-#include <chrono>
 #include <cmath>
 #include <deque>
-#include <utility>
 
 #include "error.hpp"
 #include "image/row_bands.hpp"
@@ -15,6 +13,7 @@
 #include "render/rendered_rows.hpp"
 #include "render/subject_area.hpp"
 #include "render/tile_samples.hpp"
+#include "stopwatch.hpp"
 
 namespace rakelight {
 namespace {
@@ -25,19 +24,6 @@ constexpr int blend_px = 2;  // how far mixed pixels look for their neighbours
 int round_up(int value, int step) {
     return (value + step - 1) / step * step;
 }
-
-// Seconds since the last look.
-class Laps {
-public:
-    double lap() {
-        const auto now = Clock::now();
-        return std::chrono::duration<double>(now - std::exchange(last_, now)).count();
-    }
-
-private:
-    using Clock = std::chrono::steady_clock;
-    Clock::time_point last_ = Clock::now();
-};
 
 // How a work area is cut: strips of whole rows of tiles.
 struct StripPlan {
@@ -52,7 +38,8 @@ struct StripPlan {
         margin = curvature_reach_px(std::max(scale_px, 1e-3)) + blend_px;
         // Margins are worked on twice: strips much thicker than they are keep that small.
         const std::int64_t wanted = std::max<std::int64_t>(strip_px / area.rect.width, 3 * margin);
-        rows = round_up(static_cast<int>(std::min<std::int64_t>(wanted, area.rect.height)), tile_px);
+        rows =
+            round_up(static_cast<int>(std::min<std::int64_t>(wanted, area.rect.height)), tile_px);
     }
 };
 
@@ -112,10 +99,10 @@ SurfaceMaps view(const Strip& strip, int first, int end) {
 ResolveSetting resolve_setting(const RenderRequest& request, const WorkArea& area) {
     ResolveSetting setting;
     setting.mm_per_px = 1.0 / request.grid.px_per_mm;
-    setting.first_x_mm = request.grid.left_mm + area.rect.x * setting.mm_per_px -
-                         request.camera.picture_mm.x;
-    setting.first_y_mm = request.grid.top_mm - area.rect.y * setting.mm_per_px -
-                         request.camera.picture_mm.y;
+    setting.first_x_mm =
+        request.grid.left_mm + area.rect.x * setting.mm_per_px - request.camera.picture_mm.x;
+    setting.first_y_mm =
+        request.grid.top_mm - area.rect.y * setting.mm_per_px - request.camera.picture_mm.y;
     setting.mask_parts = request.mask_parts;
     setting.contour = request.contour_step_mm.has_value();
     setting.contour_step_mm = static_cast<float>(request.contour_step_mm.value_or(0.0));
@@ -269,10 +256,11 @@ private:
     }
 
     std::vector<float> curvature(const Strip& strip, const Strip& window) const {
-        return blended(strip, window, plan_.margin, [&](const SurfaceMaps& maps, const auto& mixed) {
-            return curvature_on_processor(*request_.curvature_scale_mm, request_.camera,
-                                          request_.grid, area_, maps, mixed);
-        });
+        return blended(
+            strip, window, plan_.margin, [&](const SurfaceMaps& maps, const auto& mixed) {
+                return curvature_on_processor(*request_.curvature_scale_mm, request_.camera,
+                                              request_.grid, area_, maps, mixed);
+            });
     }
 
     // Those that no pass will look at any more.
@@ -322,7 +310,7 @@ private:
     WorkArea area_;
     const DrawnClusters& drawn_;
     const RowSink& sink_;
-    Laps laps_;
+    Stopwatch laps_;
     RenderTimes times_;
     std::optional<OcclusionWalk> walk_;
     StripPlan plan_;
@@ -332,8 +320,8 @@ private:
     std::optional<OcclusionOnProcessor> occlusion_;
     std::deque<Strip> strips_;
     std::size_t next_ = 0;  // of the strips, whose passes are to be made
-    int rastered_ = 0;   // rows of the work area
-    int delivered_ = 0;  // rows of the picture
+    int rastered_ = 0;      // rows of the work area
+    int delivered_ = 0;     // rows of the picture
 };
 
 }  // namespace

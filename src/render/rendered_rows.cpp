@@ -27,7 +27,8 @@ void scatter(const PixelRect& rect, const ImageGrid& grid, Put put) {
 }  // namespace
 
 ImageGrid rows_of(const ImageGrid& grid, int first_row, int rows) {
-    return {grid.width, rows, grid.px_per_mm, grid.left_mm, grid.top_mm - first_row / grid.px_per_mm};
+    return {grid.width, rows, grid.px_per_mm, grid.left_mm,
+            grid.top_mm - first_row / grid.px_per_mm};
 }
 
 void place_map(const float* map, const PixelRect& rect, const ImageGrid& grid, Plane& plane) {

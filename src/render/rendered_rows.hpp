@@ -1,5 +1,6 @@
 #pragma once
-// Private to render/: from the maps of a work area to planes of the picture, or of some of its rows.
+// Private to render/: from the maps of a work area to planes of the picture, or of some of its
+// rows.
 
 #include <span>
 

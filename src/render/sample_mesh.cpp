@@ -72,7 +72,8 @@ std::array<const SampleVertex*, 3> SampleMesh::corners(TriangleRef ref) const {
 }
 
 std::uint32_t SampleMesh::part(TriangleRef ref) const {
-    const std::size_t triangle = (ref & piece_bit) != 0 ? pieces_[ref ^ piece_bit].of_triangle : ref;
+    const std::size_t triangle =
+        (ref & piece_bit) != 0 ? pieces_[ref ^ piece_bit].of_triangle : ref;
     return part_of(mesh_, static_cast<std::uint32_t>(triangle));
 }
 

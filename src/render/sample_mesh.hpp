@@ -86,7 +86,7 @@ private:
     double floor_mm_;
     float eye_lift_mm_;  ///< of the eye over the floor; perspective
     double sub_samples_per_mm_;
-    glm::dvec2 origin_mm_;  ///< the work area's corner on the blank
+    glm::dvec2 origin_mm_;                ///< the work area's corner on the blank
     std::vector<SampleVertex> vertices_;  ///< the mesh's, then those of the pieces
     std::vector<Piece> pieces_;           ///< in the order of their triangles
     bool all_placed_ = true;

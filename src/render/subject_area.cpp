@@ -52,8 +52,8 @@ PixelRect work_rect(const SubjectBox& box, const ImageGrid& grid, int guard_px) 
 
 }  // namespace
 
-WorkArea work_area(const std::vector<Cluster>& clusters, const Camera& camera, const ImageGrid& grid,
-                   int guard_px) {
+WorkArea work_area(const std::vector<Cluster>& clusters, const Camera& camera,
+                   const ImageGrid& grid, int guard_px) {
     const SubjectBox box = subject_box(clusters, camera);
     const double spare = 1e-3 * (box.high_z_mm - box.low_z_mm) + 1e-6;
     WorkArea area;
@@ -79,7 +79,8 @@ WorkArea area_of(const RenderRequest& request, const std::vector<Cluster>& clust
     const double reach_mm = request.occlusion_reach_mm.value_or(0.0);
     const int reach_px = static_cast<int>(std::ceil(std::min(reach_mm * px_per_mm, 1e6)));
     const double scale_px = request.curvature_scale_mm.value_or(0.0) * request.grid.px_per_mm;
-    const int guard_px = 2 + std::max(reach_px, curvature_reach_px(std::clamp(scale_px, 1e-3, 1e5)));
+    const int guard_px =
+        2 + std::max(reach_px, curvature_reach_px(std::clamp(scale_px, 1e-3, 1e5)));
     return work_area(clusters, request.camera, request.grid, guard_px);
 }
 

@@ -89,8 +89,8 @@ Slope slope_of(const Triangle& t, double a, double b, double c) {
 // The pixels, of one side of the guarded tile, that hold a sample of [low, high].
 void pixel_range(std::int64_t low, std::int64_t high, int samples, int& first, int& end) {
     const std::int64_t most = std::int64_t{guarded_px} * samples;
-    const std::int64_t first_sample = std::clamp((low + sub_samples - 1) >> sub_bits,
-                                                 std::int64_t{0}, most);
+    const std::int64_t first_sample =
+        std::clamp((low + sub_samples - 1) >> sub_bits, std::int64_t{0}, most);
     const std::int64_t end_sample = std::clamp((high >> sub_bits) + 1, std::int64_t{0}, most);
     first = static_cast<int>(first_sample) / samples;
     end = (static_cast<int>(end_sample) + samples - 1) / samples;
@@ -155,8 +155,8 @@ RAKELIGHT_KERNEL void step_lanes(const Setup<Int>& s, const Lanes& lanes, LaneSt
             }
         }
         for (int l = g; l < g + lane_group; ++l) {
-            steps.nearness[l] = s.per_x_near * static_cast<float>(x[l]) +
-                                s.per_y_near * static_cast<float>(y[l]);
+            steps.nearness[l] =
+                s.per_x_near * static_cast<float>(x[l]) + s.per_y_near * static_cast<float>(y[l]);
         }
     }
 }
@@ -164,12 +164,12 @@ RAKELIGHT_KERNEL void step_lanes(const Setup<Int>& s, const Lanes& lanes, LaneSt
 // What eight samples of a pixel see of the triangle.
 // @param seen  bits are set in the lane of a sample that sees it
 template <typename Int>
-RAKELIGHT_KERNEL void cover_group(const Int (&edge)[3], float nearness,
-                                  const Setup<Int>& s, const LaneSteps<Int>& steps,
-                                  const std::int32_t* is_sample, int g, std::uint32_t shade,
-                                  float* nearest, std::uint32_t* shades,
+RAKELIGHT_KERNEL void cover_group(const Int (&edge)[3], float nearness, const Setup<Int>& s,
+                                  const LaneSteps<Int>& steps, const std::int32_t* is_sample, int g,
+                                  std::uint32_t shade, float* nearest, std::uint32_t* shades,
                                   std::int32_t (&seen)[lane_group]) {
-    std::int32_t taken[lane_group];  // of its own, so that the compiler sees that nothing lies there
+    std::int32_t
+        taken[lane_group];  // of its own, so that the compiler sees that nothing lies there
     for (int l = 0; l < lane_group; ++l) {
         const Int outside = (edge[0] + steps.edge[0][g + l]) | (edge[1] + steps.edge[1][g + l]) |
                             (edge[2] + steps.edge[2][g + l]);

@@ -31,8 +31,8 @@ struct Rays {
 // normal may turn away from the viewer at an outline; the surface seen does not.
 template <bool perspective>
 RAKELIGHT_KERNEL void add_normals(const Shade& shade, std::uint32_t number,
-                                  const std::uint32_t* numbers, const Lanes& lanes, int g,
-                                  float x, float y, const Rays& rays, Sums& sums) {
+                                  const std::uint32_t* numbers, const Lanes& lanes, int g, float x,
+                                  float y, const Rays& rays, Sums& sums) {
     const std::int32_t* lane_x = lanes.x.data() + g;
     const std::int32_t* lane_y = lanes.y.data() + g;
     for (int l = 0; l < lane_group; ++l) {
@@ -204,7 +204,8 @@ void write_masks(const SampleMesh& mesh, const ResolveSetting& setting, const Ti
     }
 }
 
-Rays rays_at(const ResolveSetting& setting, const Camera& camera, const Lanes& lanes, int x, int y) {
+Rays rays_at(const ResolveSetting& setting, const Camera& camera, const Lanes& lanes, int x,
+             int y) {
     if (camera.projection == Projection::parallel) return {};
     const double per_sample = setting.mm_per_px / lanes.samples;
     const double per_eye = 1.0 / camera.eye_mm;
@@ -235,8 +236,8 @@ RAKELIGHT_KERNEL void resolve(const SampleMesh& mesh, const ResolveSetting& sett
             rows.lift_mm[to] = heights.mean;
             float* normal = rows.normal_coverage.data() + 4 * to;
             write_normal<perspective>(
-                tile, lanes, at, rays_at(setting, mesh.camera(), lanes, place.x_px + i, place.y_px + j),
-                normal);
+                tile, lanes, at,
+                rays_at(setting, mesh.camera(), lanes, place.x_px + i, place.y_px + j), normal);
             normal[3] = static_cast<float>(heights.covered) / all;
             rows.lift_range_mm[2 * to] = tile.low_mm[static_cast<std::size_t>(pixel)];
             rows.lift_range_mm[2 * to + 1] = tile.high_mm[static_cast<std::size_t>(pixel)];

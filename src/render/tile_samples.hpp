@@ -22,9 +22,9 @@ inline constexpr int guarded_px = tile_px + 2 * tile_guard_px;
 struct Lanes {
     explicit Lanes(int samples);
     int samples;
-    int count;                             ///< of lanes, padding included
-    std::vector<std::int32_t> x, y;        ///< column and row, 0 in the padding
-    std::vector<std::int32_t> is_sample;   ///< all bits set, or none in the padding
+    int count;                            ///< of lanes, padding included
+    std::vector<std::int32_t> x, y;       ///< column and row, 0 in the padding
+    std::vector<std::int32_t> is_sample;  ///< all bits set, or none in the padding
 };
 
 /// What is needed of a triangle to tell the normal at a sample: at the sample (x, y) of the tile it

@@ -9,7 +9,8 @@
 
 namespace rakelight {
 
-/// The raster on the processor works on tiles of so many pixels a side, from the work area's corner.
+/// The raster on the processor works on tiles of so many pixels a side, from the work area's
+/// corner.
 inline constexpr int tile_px = 32;
 /// Pixels around a tile that it knows too: contour looks half a pixel beyond.
 inline constexpr int tile_guard_px = 1;

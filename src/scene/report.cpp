@@ -28,9 +28,9 @@ void Report::add_after(Place order, Fault fault) {
 
 void Report::warn(Place place, const std::string& label, const std::string& text) {
     // Warnings go into the manifest too, which must not depend on where the scene lies.
-    const std::string at = place.in_override() ? override_label(place.override_index)
-                                               : std::to_string(place.line) + ":" +
-                                                     std::to_string(place.column);
+    const std::string at = place.in_override()
+                               ? override_label(place.override_index)
+                               : std::to_string(place.line) + ":" + std::to_string(place.column);
     warnings_.push_back({place, at + ": " + label + ": " + text});
 }
 

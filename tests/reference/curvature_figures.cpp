@@ -84,8 +84,8 @@ void keep_worst(Figure& figure, double value, const std::string& where) {
 
 std::vector<Figure> against_forms(const fs::path& folder, const FormEffort& effort) {
     Figure error{"curvature", "mean error over the largest curvature of the form", source, 0, 0.02};
-    Figure sign{"curvature", "share of pixels with the wrong sign where H is beyond 0.02 per mm", source,
-                0, 0.0};
+    Figure sign{"curvature", "share of pixels with the wrong sign where H is beyond 0.02 per mm",
+                source, 0, 0.0};
     for (const auto& form : forms()) {
         for (const double scale_mm : effort.scales_mm) {
             for (std::size_t i = 0; i < poses.size(); ++i) {

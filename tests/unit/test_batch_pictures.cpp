@@ -4,8 +4,8 @@
 
 #include <cmath>
 
-#include "batch/visible.hpp"
 #include "batch/tasks.hpp"
+#include "batch/visible.hpp"
 #include "error.hpp"
 
 using namespace rakelight;

@@ -121,8 +121,7 @@ TEST_CASE("passes in compute and in fragment shaders agree within rounding") {
     if (!context) return;
     // Both of the same samples.
     const auto on_graphics = renderer_on(*context, mesh, PassDevice::graphics);
-    const auto in_compute =
-        renderer_on(*context, mesh, PassDevice::compute, PassDevice::graphics);
+    const auto in_compute = renderer_on(*context, mesh, PassDevice::compute, PassDevice::graphics);
     for (const Projection projection : projections) {
         CAPTURE(static_cast<int>(projection));
         const RenderRequest request = request_of(projection);

@@ -134,8 +134,8 @@ inline double spread(const Plane& plane) {
 }
 
 /// The share of covered pixels where the planes differ by more than `most`.
-inline double differing(const RenderedPlanes& a, const RenderedPlanes& b, const Plane& x, const Plane& y,
-                 double most) {
+inline double differing(const RenderedPlanes& a, const RenderedPlanes& b, const Plane& x,
+                        const Plane& y, double most) {
     std::size_t count = 0;
     std::size_t covered = 0;
     for (std::size_t i = 0; i < x.values.size(); ++i) {

@@ -75,8 +75,8 @@ TEST_CASE("a tilted triangle lies at its plane's height, to single precision") {
         CAPTURE(samples);
         RenderRequest request = plain_request(90, 70, 10.0);
         request.samples = samples;
-        const auto planes = render_triangles(
-            {{{corner(-40, -30), corner(40, -30), corner(0, 60)}}}, request);
+        const auto planes =
+            render_triangles({{{corner(-40, -30), corner(40, -30), corner(0, 60)}}}, request);
         for (int y = 0; y < 70; ++y) {
             for (int x = 0; x < 90; ++x) {
                 const glm::dvec2 at = request.grid.centre_of(x, y);
