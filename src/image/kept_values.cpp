@@ -16,11 +16,16 @@ namespace {
 
 [[noreturn]] void fail(const std::filesystem::path& folder, const char* what) {
     throw Error(ExitCode::not_written,
-                folder.string() + ": room for the picture's values while it is rendered: " + what +
-                    ": " + std::generic_category().message(errno));
+                folder.string() + ": cannot write the picture's values while it is rendered: " +
+                    what + ": " + std::generic_category().message(errno));
 }
 
 int open_nameless(const std::filesystem::path& folder) {
+#ifdef O_TMPFILE
+    const int nameless = ::open(folder.c_str(), O_TMPFILE | O_RDWR | O_CLOEXEC, 0600);
+    if (nameless >= 0) return nameless;
+#endif
+    // Some file systems have none without a name.
     std::string name = (folder / ".rakelight-values-XXXXXX").string();
     const int file = ::mkstemp(name.data());
     if (file < 0) fail(folder, "no file could be made");

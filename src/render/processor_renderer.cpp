@@ -36,8 +36,9 @@ struct StripPlan {
         : reach(reach_px) {
         const double scale_px = request.curvature_scale_mm.value_or(0.0) * request.grid.px_per_mm;
         margin = curvature_reach_px(std::max(scale_px, 1e-3)) + blend_px;
-        // Margins are worked on twice: strips much thicker than they are keep that small.
-        const std::int64_t wanted = std::max<std::int64_t>(strip_px / area.rect.width, 3 * margin);
+        // Margins are worked on twice, and waiting strips take memory: a compromise.
+        const std::int64_t wanted =
+            std::max<std::int64_t>(strip_px / area.rect.width, margin + margin / 2);
         rows =
             round_up(static_cast<int>(std::min<std::int64_t>(wanted, area.rect.height)), tile_px);
     }
