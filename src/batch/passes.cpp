@@ -273,14 +273,6 @@ void make_files_unique(std::vector<std::unique_ptr<Pass>>& passes) {
     }
 }
 
-std::vector<std::string> blank_regions(const BlankGeometry& blank) {
-    std::vector<std::string> regions;
-    for (const auto& mask : blank_masks(blank, ImageGrid{1, 1}, 0, 1)) {
-        regions.push_back(mask.region);
-    }
-    return regions;
-}
-
 }  // namespace
 
 double occlusion_reach_mm(const OcclusionPass& pass, const BlankGeometry& blank) {

@@ -81,8 +81,8 @@ ProofExtras::ProofExtras(const ImageGrid& grid)
 
 void ProofExtras::add_lamp(const PictureRows& rows) {
     const RenderedPlanes& planes = rows.planes;
-    lamp_.add_rows(raking_light_linear(planes.normal_x, planes.normal_y, planes.normal_z,
-                                       planes.coverage, planes.occlusion, lamp_deg, lamp_height_deg)
+    lamp_.add_rows(raking_light(planes.normal_x, planes.normal_y, planes.normal_z, planes.coverage,
+                                planes.occlusion, lamp_deg, lamp_height_deg)
                        .codes);
 }
 

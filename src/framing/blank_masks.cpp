@@ -87,13 +87,17 @@ void paint_row(const BlankGeometry& blank, const ImageGrid& grid, int grid_row, 
 
 }  // namespace
 
+std::vector<std::string> blank_regions(const BlankGeometry& blank) {
+    std::vector<std::string> regions{"blank", "field", "rim"};
+    if (blank.has_hole()) regions.emplace_back("hole");
+    if (blank.settings().exergue_mm > 0.0) regions.emplace_back("exergue");
+    return regions;
+}
+
 std::vector<BlankMask> blank_masks(const BlankGeometry& blank, const ImageGrid& grid, int first_row,
                                    int rows) {
-    const Plane empty(grid.width, rows);
-    std::vector<BlankMask> masks{{"blank", empty}, {"field", empty}, {"rim", empty}};
-    if (blank.has_hole()) masks.push_back({"hole", empty});
-    const bool with_exergue = blank.settings().exergue_mm > 0.0;
-    if (with_exergue) masks.push_back({"exergue", empty});
+    std::vector<BlankMask> masks;
+    for (const auto& name : blank_regions(blank)) masks.push_back({name, Plane(grid.width, rows)});
     for_row_bands(rows, [&](int first, int end) {
         for (int y = first; y < end; ++y) paint_row(blank, grid, first_row + y, y, masks);
     });

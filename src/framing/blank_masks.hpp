@@ -14,6 +14,9 @@ struct BlankMask {
     Plane coverage;      ///< share of the pixel's area, 0..1
 };
 
+/// The names of a blank's regions, in the order of its masks.
+std::vector<std::string> blank_regions(const BlankGeometry& blank);
+
 /// "blank" is everything inside the outline but the hole; "field" and "rim" are its two regions,
 /// both less the hole; "hole" and "exergue" (a segment of the field) only where the blank has them.
 /// Each pixel's share is exact along x and the mean of 16 lines along y.

@@ -45,7 +45,8 @@ std::vector<std::byte> encode_proof(const std::vector<ProofPanel>& panels, const
                                     const ProofLook& look = {});
 
 /// The relief under a low lamp, for the proof: shading from the normal pass, darkened a little by
-/// occlusion, the background a quiet grey. Grey codes, sRGB-encoded, for the eye only.
+/// occlusion, the background a quiet grey. Codes in proportion to the light: to be made smaller
+/// first, since light adds up and codes for the eye do not, and then encoded by encode_srgb.
 ///
 /// E = 0.90 max(0, n.lamp) + 0.14 max(0, n.fill) + 0.05 open^2, at most 0.98; the fill comes
 /// from the side opposite to the lamp, 12 degrees high, and models the slopes in the lamp's shade.
@@ -56,12 +57,6 @@ std::vector<std::byte> encode_proof(const std::vector<ProofPanel>& panels, const
 /// @param height_deg lamp's height over the surface
 Image16 raking_light(const Plane& nx, const Plane& ny, const Plane& nz, const Plane& coverage,
                      const Plane& occlusion, double lamp_deg, double height_deg);
-
-/// The same before sRGB: codes in proportion to the light. To be made smaller first, since light
-/// adds up and codes for the eye do not.
-Image16 raking_light_linear(const Plane& nx, const Plane& ny, const Plane& nz,
-                            const Plane& coverage, const Plane& occlusion, double lamp_deg,
-                            double height_deg);
 
 /// From codes in proportion to the light to sRGB ones (IEC 61966-2-1).
 void encode_srgb(Image16& linear);

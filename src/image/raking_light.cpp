@@ -53,9 +53,8 @@ struct Lights {
 
 }  // namespace
 
-Image16 raking_light_linear(const Plane& nx, const Plane& ny, const Plane& nz,
-                            const Plane& coverage, const Plane& occlusion, double lamp_deg,
-                            double height_deg) {
+Image16 raking_light(const Plane& nx, const Plane& ny, const Plane& nz, const Plane& coverage,
+                     const Plane& occlusion, double lamp_deg, double height_deg) {
     assert(nx.values.size() == coverage.values.size());
     assert(ny.values.size() == nx.values.size() && nz.values.size() == nx.values.size());
     assert(occlusion.values.empty() || occlusion.values.size() == nx.values.size());
@@ -81,13 +80,6 @@ void encode_srgb(Image16& linear) {
         const float light = static_cast<float>(code) / 65535.0F;
         code = encode_share(srgb_from_linear(light), beyond_white);
     }
-}
-
-Image16 raking_light(const Plane& nx, const Plane& ny, const Plane& nz, const Plane& coverage,
-                     const Plane& occlusion, double lamp_deg, double height_deg) {
-    Image16 picture = raking_light_linear(nx, ny, nz, coverage, occlusion, lamp_deg, height_deg);
-    encode_srgb(picture);
-    return picture;
 }
 
 }  // namespace rakelight

@@ -2,12 +2,8 @@
 // A loop over the rows of an image that shares its work among threads.
 
 #include <algorithm>
-#include <atomic>
-#include <exception>
-#include <mutex>
-#include <system_error>
-#include <thread>
-#include <vector>
+
+#include "share_work.hpp"
 
 namespace rakelight {
 
@@ -19,32 +15,11 @@ namespace rakelight {
 /// @param band_rows  rows handed out at a time, > 0
 template <typename Work>
 void for_row_bands(int height, int band_rows, const Work& work) {
-    std::atomic<int> next{0};
-    std::exception_ptr failure;
-    std::mutex failure_mutex;
-    const auto run = [&] {
-        try {
-            for (int row; (row = next.fetch_add(band_rows)) < height;) {
-                work(row, std::min(row + band_rows, height));
-            }
-        } catch (...) {
-            const std::lock_guard lock(failure_mutex);
-            if (!failure) failure = std::current_exception();
-            next = height;
-        }
-    };
-    {
-        const int bands = (height + band_rows - 1) / band_rows;
-        const int threads = std::min(static_cast<int>(std::thread::hardware_concurrency()), bands);
-        std::vector<std::jthread> helpers;
-        try {
-            for (int i = 1; i < threads; ++i) helpers.emplace_back(run);
-        } catch (const std::system_error&) {
-            // No thread to be had (a tight limit): those there are do the work.
-        }
-        run();
-    }
-    if (failure) std::rethrow_exception(failure);
+    const int bands = (height + band_rows - 1) / band_rows;
+    share_work(static_cast<std::size_t>(bands), machine_threads(), [&](std::size_t band) {
+        const int row = static_cast<int>(band) * band_rows;
+        work(row, std::min(row + band_rows, height));
+    });
 }
 
 /// The same in bands of 16 rows.

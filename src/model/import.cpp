@@ -7,7 +7,6 @@
 
 #include <algorithm>
 #include <assimp/Importer.hpp>
-#include <cctype>
 #include <new>
 #include <optional>
 #include <string_view>
@@ -15,17 +14,12 @@
 #include "error.hpp"
 #include "model/conventions.hpp"
 #include "model/plain_readers.hpp"
+#include "model/text_scan.hpp"
 
 namespace rakelight {
 namespace {
 
 namespace fs = std::filesystem;
-
-std::string lower(std::string text) {
-    std::transform(text.begin(), text.end(), text.begin(),
-                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-    return text;
-}
 
 // The importer would also guess from the content; a wrong guess is worse than a clear refusal.
 void check_extension(const Assimp::Importer& importer, const fs::path& file) {

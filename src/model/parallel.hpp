@@ -3,13 +3,9 @@
 // so that a result put together chunk by chunk is the same on every machine. Private to model/.
 
 #include <algorithm>
-#include <atomic>
 #include <cstddef>
-#include <exception>
-#include <mutex>
-#include <system_error>
-#include <thread>
-#include <vector>
+
+#include "share_work.hpp"
 
 namespace rakelight {
 
@@ -22,33 +18,11 @@ inline std::size_t chunk_count(std::size_t count, std::size_t chunk_size) {
 /// here, after all threads ended.
 template <class Work>
 void parallel_chunks(std::size_t count, std::size_t chunk_size, const Work& work) {
-    const std::size_t chunks = chunk_count(count, chunk_size);
-    std::atomic<std::size_t> next{0};
-    std::exception_ptr failure;
-    std::mutex failure_mutex;
-    const auto run = [&] {
-        try {
-            for (std::size_t chunk; (chunk = next.fetch_add(1)) < chunks;)
-                work(chunk, chunk * chunk_size, std::min(count, (chunk + 1) * chunk_size));
-        } catch (...) {
-            const std::lock_guard lock(failure_mutex);
-            if (!failure) failure = std::current_exception();
-            next = chunks;
-        }
-    };
-    {
-        std::vector<std::jthread> helpers;
-        const std::size_t threads =
-            std::min({chunks, std::size_t{std::thread::hardware_concurrency()}, std::size_t{8}});
-        helpers.reserve(8);
-        try {
-            for (std::size_t i = 1; i < threads; ++i) helpers.emplace_back(run);
-        } catch (const std::system_error&) {
-            // No thread to be had (a tight memory limit): the work is done with those there are.
-        }
-        run();
-    }
-    if (failure) std::rethrow_exception(failure);
+    constexpr std::size_t most_threads = 8;
+    const std::size_t threads = std::min(machine_threads(), most_threads);
+    share_work(chunk_count(count, chunk_size), threads, [&](std::size_t chunk) {
+        work(chunk, chunk * chunk_size, std::min(count, (chunk + 1) * chunk_size));
+    });
 }
 
 }  // namespace rakelight

@@ -1,7 +1,5 @@
 #include "model/plain_readers.hpp"
 
-#include <algorithm>
-#include <cctype>
 #include <system_error>
 
 #include "error.hpp"
@@ -13,17 +11,10 @@ namespace {
 
 namespace fs = std::filesystem;
 
-std::string lower_extension(const fs::path& file) {
-    std::string text = file.extension().string();
-    std::transform(text.begin(), text.end(), text.begin(),
-                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
-    return text;
-}
-
 }  // namespace
 
 std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io, NormalSource normals) {
-    const std::string extension = lower_extension(file);
+    const std::string extension = lower(file.extension().string());
     if (extension != ".stl" && extension != ".ply" && extension != ".obj") return std::nullopt;
     try {
         const MappedFile mapped(file);

@@ -1,7 +1,9 @@
 #include "model/text_scan.hpp"
 
+#include <algorithm>
 #include <array>
 #include <bit>
+#include <cctype>
 #include <charconv>
 #include <cstdlib>
 #include <cstring>
@@ -144,6 +146,12 @@ std::vector<std::string_view> cut_at_lines(std::string_view text, std::size_t si
     }
     if (!text.empty()) runs.push_back(text);
     return runs;
+}
+
+std::string lower(std::string text) {
+    std::transform(text.begin(), text.end(), text.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return text;
 }
 
 }  // namespace rakelight

@@ -2,6 +2,7 @@
 // Words and numbers of a text file, without copying it. Private to model/.
 
 #include <cstdint>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -99,5 +100,8 @@ private:
 /// Cuts a text into runs of lines of about `size` bytes each; the cut depends on the text alone.
 /// No run ends in a line that a backslash continues.
 std::vector<std::string_view> cut_at_lines(std::string_view text, std::size_t size);
+
+/// ASCII letters made small; extensions of files are compared so.
+std::string lower(std::string text);
 
 }  // namespace rakelight

@@ -99,17 +99,16 @@ void place_extras(ReadBack& read_back, const MapReads& reads, const WorkArea& ar
     }
 }
 
+bool fits(const PixelRect& rect, int limit) {
+    return rect.width <= limit && rect.height <= limit;
+}
+
 void refuse_size(const PixelRect& rect, int limit) {
-    if (rect.width <= limit && rect.height <= limit) return;
+    if (fits(rect, limit)) return;
     throw Error(ExitCode::no_graphics, "the picture needs maps of " + std::to_string(rect.width) +
                                            " x " + std::to_string(rect.height) +
                                            " pixels, and this graphics driver goes to " +
                                            std::to_string(limit) + "; lower image.px_per_mm");
-}
-
-OcclusionWalk walk_of(const RenderRequest& request, const WorkArea& area) {
-    const double px_per_mm = largest_px_per_mm(request.camera, request.grid, area.top_mm);
-    return make_occlusion_walk(*request.occlusion_reach_mm * px_per_mm);
 }
 
 }  // namespace
@@ -226,8 +225,7 @@ const GraphicsFacts& GraphicsRenderer::facts(const RenderRequest&) const {
 }
 
 bool GraphicsRenderer::holds(const RenderRequest& request) const {
-    const PixelRect rect = area_of(request, parts_->mesh->clusters()).rect;
-    return rect.width <= parts_->max_px && rect.height <= parts_->max_px;
+    return fits(area_of(request, parts_->mesh->clusters()).rect, parts_->max_px);
 }
 
 void GraphicsRenderer::render(const RenderRequest& request, const RowSink& sink,

@@ -1,36 +1,17 @@
 #include "render/occlusion.hpp"
 
+#include "render/walk_block.hpp"
 #include "shader_sources.hpp"
 
 namespace rakelight {
-namespace {
-
-// The uniform block of the shader, std140.
-struct WalkBlock {
-    static constexpr int max_slices = 12;
-    glm::vec4 slices[max_slices];
-    glm::vec4 taps[max_walk_taps];
-};
-static_assert(sizeof(WalkBlock) <= 16384, "the least that OpenGL 4.1 grants a uniform block");
-
-}  // namespace
-
 void OcclusionPassGpu::upload(const OcclusionWalk& walk, double mm_per_px) {
-    WalkBlock block{};
-    int end = 0;
-    for (std::size_t i = 0; i < walk.slices.size(); ++i) {
-        const glm::dvec2 along = glm::normalize(glm::dvec2(walk.slices[i].step_px));
-        end += walk.slices[i].tap_count;
-        block.slices[i] = glm::vec4(along.x, along.y, walk.slices[i].weight, end);
-    }
+    WalkBlock block(walk);
     for (std::size_t i = 0; i < walk.taps.size(); ++i) {
         const SliceTap& tap = walk.taps[i];  // its y runs upwards, the maps' rows downwards
         block.taps[i] =
             glm::vec4(tap.first_px.x, -tap.first_px.y, tap.share, tap.distance_px * mm_per_px);
     }
-    glBindBuffer(GL_UNIFORM_BUFFER, block_.name());
-    glBufferData(GL_UNIFORM_BUFFER, sizeof block, &block, GL_STREAM_DRAW);
-    glBindBufferBase(GL_UNIFORM_BUFFER, 0, block_.name());
+    block.upload(block_);
 }
 
 Drawn OcclusionPassGpu::draw(const OcclusionWalk& walk, double reach_mm, const Camera& camera,

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <cstdint>
 
+#include "render/walk_block.hpp"
 #include "shader_sources.hpp"
 
 namespace rakelight {
@@ -12,13 +13,6 @@ namespace {
 
 constexpr int group_width = 32;
 constexpr int group_height = 8;
-
-// The uniform block of the shader, std140.
-struct WalkBlock {
-    static constexpr int max_slices = 12;
-    glm::vec4 slices[max_slices];
-    glm::vec4 taps[max_walk_taps];
-};
 
 int margin_of(const OcclusionWalk& walk) {
     return walk.reach_px + 1;  // a tap may mix in the next pixel
@@ -56,13 +50,7 @@ bool OcclusionPassCompute::can_draw(const OcclusionWalk& walk, const PixelMaps& 
 void OcclusionPassCompute::upload(const OcclusionWalk& walk, double reach_mm, const View& view) {
     const double mm_per_px = 1.0 / view.grid.px_per_mm;
     const int stride = stride_of(view.maps, view.margin_px);
-    WalkBlock block{};
-    int end = 0;
-    for (std::size_t i = 0; i < walk.slices.size(); ++i) {
-        const glm::dvec2 along = glm::normalize(glm::dvec2(walk.slices[i].step_px));
-        end += walk.slices[i].tap_count;
-        block.slices[i] = glm::vec4(along.x, along.y, walk.slices[i].weight, end);
-    }
+    WalkBlock block(walk);
     for (std::size_t i = 0; i < walk.taps.size(); ++i) {
         const SliceTap& tap = walk.taps[i];  // its y runs upwards, rows downwards
         const std::int32_t step = tap.first_px.x - tap.first_px.y * stride;
@@ -70,9 +58,7 @@ void OcclusionPassCompute::upload(const OcclusionWalk& walk, double reach_mm, co
         block.taps[i] = glm::vec4(std::bit_cast<float>(step), tap.share, 1.0 / distance_mm,
                                   limit_at(reach_mm / distance_mm, view.camera));
     }
-    glBindBuffer(GL_UNIFORM_BUFFER, walk_.name());
-    glBufferData(GL_UNIFORM_BUFFER, sizeof block, &block, GL_STREAM_DRAW);
-    glBindBufferBase(GL_UNIFORM_BUFFER, 0, walk_.name());
+    block.upload(walk_);
 }
 
 void OcclusionPassCompute::store_heights(const Program& program, const View& view) {

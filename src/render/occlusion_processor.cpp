@@ -328,6 +328,7 @@ void write_open(const SurfaceMaps& maps, int x, int y, const Block& block,
 }  // namespace
 
 struct OcclusionOnProcessor::State {
+    int reach_px;
     Setting setting;
     PaddedPlane heights;
 };
@@ -336,7 +337,7 @@ OcclusionOnProcessor::OcclusionOnProcessor(const OcclusionWalk& walk, double rea
                                            const Camera& camera, const ImageGrid& grid,
                                            const WorkArea& area)
     : state_(std::make_unique<State>(
-          State{make_setting(camera, grid, area),
+          State{walk.reach_px, make_setting(camera, grid, area),
                 PaddedPlane(area.rect.width, area.rect.height, walk.reach_px)})) {
     PaddedPlane& heights = state_->heights;
     place_taps(walk, reach_mm, grid.px_per_mm, heights.row_step(), state_->setting);
@@ -347,6 +348,10 @@ OcclusionOnProcessor::OcclusionOnProcessor(const OcclusionWalk& walk, double rea
 }
 
 OcclusionOnProcessor::~OcclusionOnProcessor() = default;
+
+int OcclusionOnProcessor::reach_px() const {
+    return state_->reach_px;
+}
 
 void OcclusionOnProcessor::add_rows(const SurfaceMaps& maps) {
     // The lift, or in perspective the height that the picture shows, z / (1 - z / eye): in it a

@@ -23,13 +23,16 @@ public:
     OcclusionOnProcessor(const OcclusionOnProcessor&) = delete;
     OcclusionOnProcessor& operator=(const OcclusionOnProcessor&) = delete;
 
+    /// How far it looks along an axis, px.
+    int reach_px() const;
+
     /// Takes the heights of some rows.
     void add_rows(const SurfaceMaps& maps);
 
     /// The open share of every pixel of the maps, 0..1, in their order; 1 where nothing is. The
     /// same as the shader's within 2e-5 (rounding: both work in single precision, in another
     /// order), and the same bytes however the area is cut into rows. All rows that lie within
-    /// walk.reach_px of the maps must have been added.
+    /// reach_px() of the maps must have been added.
     std::vector<float> open(const SurfaceMaps& maps) const;
 
 private:

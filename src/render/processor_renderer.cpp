@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <deque>
+#include <memory>
 
 #include "error.hpp"
 #include "image/row_bands.hpp"
@@ -36,11 +37,11 @@ struct StripPlan {
         : reach(reach_px) {
         const double scale_px = request.curvature_scale_mm.value_or(0.0) * request.grid.px_per_mm;
         margin = curvature_reach_px(std::max(scale_px, 1e-3)) + blend_px;
+        const int width = std::max(std::max(area.rect.width, request.grid.width), 1);
         // Margins are worked on twice, and waiting strips take memory: a compromise.
-        const std::int64_t wanted =
-            std::max<std::int64_t>(strip_px / area.rect.width, margin + margin / 2);
-        rows =
-            round_up(static_cast<int>(std::min<std::int64_t>(wanted, area.rect.height)), tile_px);
+        const std::int64_t wanted = std::max<std::int64_t>(strip_px / width, margin + margin / 2);
+        const int height = std::max(area.rect.height, request.grid.height);
+        rows = round_up(static_cast<int>(std::min<std::int64_t>(wanted, height)), tile_px);
     }
 };
 
@@ -119,6 +120,13 @@ void refuse_size(const WorkArea& area, int samples) {
                     std::to_string(most_px) + " a side: lower image.px_per_mm or image.samples");
 }
 
+std::unique_ptr<OcclusionOnProcessor> occlusion_of(const RenderRequest& request,
+                                                   const WorkArea& area) {
+    if (!request.occlusion_reach_mm) return nullptr;
+    return std::make_unique<OcclusionOnProcessor>(
+        walk_of(request, area), *request.occlusion_reach_mm, request.camera, request.grid, area);
+}
+
 // One picture on its way.
 class Painting {
 public:
@@ -128,19 +136,16 @@ public:
           area_(area),
           drawn_(drawn),
           sink_(sink),
-          walk_(walk_of(request, area)),
-          plan_(request, area, walk_ ? walk_->reach_px : 0, strip_px),
+          occlusion_(occlusion_of(request, area)),
+          plan_(request, area, occlusion_ ? occlusion_->reach_px() : 0, strip_px),
           lanes_(request.samples),
           resolve_(resolve_setting(request, area)),
           mesh_(mesh, drawn, request.camera, request.grid, area, request.samples) {
-        if (walk_) {
-            occlusion_.emplace(*walk_, *request.occlusion_reach_mm, request.camera, request.grid,
-                               area);
-        }
         times_.raster_s += laps_.lap();
     }
 
     RenderTimes paint() {
+        // Nothing near the picture: the area is empty, and all rows are background.
         for (int first = 0; first < area_.rect.height; first += plan_.rows) {
             stop_if_interrupted();
             strips_.push_back(raster(first));
@@ -152,13 +157,6 @@ public:
     }
 
 private:
-    static std::optional<OcclusionWalk> walk_of(const RenderRequest& request,
-                                                const WorkArea& area) {
-        if (!request.occlusion_reach_mm) return std::nullopt;
-        return make_occlusion_walk(*request.occlusion_reach_mm *
-                                   largest_px_per_mm(request.camera, request.grid, area.top_mm));
-    }
-
     // The clusters that a strip and its guard may show.
     std::vector<std::size_t> clusters_between(int first, int end) const {
         const double px_mm = 1.0 / request_.grid.px_per_mm;
@@ -237,31 +235,37 @@ private:
         stop_if_interrupted();
         laps_.lap();
         const Strip& strip = strips_[next_];
-        std::vector<float> open;
-        std::vector<float> curved;
-        {
-            const Strip window = with_margin(strip);
-            if (occlusion_) {
-                open = blended(strip, window, blend_px, [&](const SurfaceMaps& maps, const auto&) {
-                    return occlusion_->open(maps);
-                });
-            }
-            times_.occlusion_s += laps_.lap();
-            if (request_.curvature_scale_mm) curved = curvature(strip, window);
-            times_.curvature_s += laps_.lap();
-        }
-        deliver(strip, open, curved);
+        const PassValues values = passes_of(strip);
+        deliver(strip, values);
         ++next_;
         forget_strips();
         laps_.lap();
     }
 
-    std::vector<float> curvature(const Strip& strip, const Strip& window) const {
-        return blended(
-            strip, window, plan_.margin, [&](const SurfaceMaps& maps, const auto& mixed) {
-                return curvature_on_processor(*request_.curvature_scale_mm, request_.camera,
-                                              request_.grid, area_, maps, mixed);
-            });
+    struct PassValues {  // of a strip's own rows; empty when not asked for
+        std::vector<float> open;
+        std::vector<float> curved;
+    };
+
+    PassValues passes_of(const Strip& strip) {
+        PassValues values;
+        if (!occlusion_ && !request_.curvature_scale_mm) return values;
+        const Strip window = with_margin(strip);
+        if (occlusion_) {
+            values.open = blended(
+                strip, window, blend_px,
+                [&](const SurfaceMaps& maps, const auto&) { return occlusion_->open(maps); });
+        }
+        times_.occlusion_s += laps_.lap();
+        if (request_.curvature_scale_mm) {
+            values.curved = blended(
+                strip, window, plan_.margin, [&](const SurfaceMaps& maps, const auto& mixed) {
+                    return curvature_on_processor(*request_.curvature_scale_mm, request_.camera,
+                                                  request_.grid, area_, maps, mixed);
+                });
+        }
+        times_.curvature_s += laps_.lap();
+        return values;
     }
 
     // Those that no pass will look at any more.
@@ -273,8 +277,7 @@ private:
         }
     }
 
-    void deliver(const Strip& strip, const std::vector<float>& open,
-                 const std::vector<float>& curved) {
+    void deliver(const Strip& strip, const PassValues& values) {
         const int first = std::clamp(area_.rect.y + strip.first(), 0, request_.grid.height);
         const int end = std::clamp(area_.rect.y + strip.end(), first, request_.grid.height);
         if (first == end) return;
@@ -285,8 +288,10 @@ private:
         part.rect.height = strip.surface.rows;
         RenderedPlanes planes = empty_planes(request_, grid);
         place_surface(view(strip, strip.first(), strip.end()), part, grid, planes);
-        if (occlusion_) place_map(open.data(), part.rect, grid, planes.occlusion);
-        if (!curved.empty()) place_map(curved.data(), part.rect, grid, planes.curvature);
+        if (occlusion_) place_map(values.open.data(), part.rect, grid, planes.occlusion);
+        if (request_.curvature_scale_mm) {
+            place_map(values.curved.data(), part.rect, grid, planes.curvature);
+        }
         if (resolve_.contour) {
             place_map(strip.surface.contour.data(), part.rect, grid, planes.contour);
         }
@@ -313,12 +318,11 @@ private:
     const RowSink& sink_;
     Stopwatch laps_;
     RenderTimes times_;
-    std::optional<OcclusionWalk> walk_;
+    std::unique_ptr<OcclusionOnProcessor> occlusion_;  // none when not asked for
     StripPlan plan_;
     Lanes lanes_;
     ResolveSetting resolve_;
     SampleMesh mesh_;
-    std::optional<OcclusionOnProcessor> occlusion_;
     std::deque<Strip> strips_;
     std::size_t next_ = 0;  // of the strips, whose passes are to be made
     int rastered_ = 0;      // rows of the work area
@@ -346,11 +350,8 @@ void ProcessorRenderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used
 
 void ProcessorRenderer::render(const RenderRequest& request, const RowSink& sink,
                                RenderTimes* times) {
-    const WorkArea area = area_of(request, subject_->drawn.clusters);
-    if (area.is_empty()) {
-        sink(empty_planes(request, request.grid), 0);
-        return;
-    }
+    WorkArea area = area_of(request, subject_->drawn.clusters);
+    if (area.is_empty()) area.rect = {0, 0, 0, 0};
     refuse_size(area, request.samples);
     Painting painting(request, area, subject_->mesh, subject_->drawn, strip_px_, sink);
     const RenderTimes spent = painting.paint();

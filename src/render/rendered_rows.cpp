@@ -35,13 +35,6 @@ void place_map(const float* map, const PixelRect& rect, const ImageGrid& grid, P
     scatter(rect, grid, [&](std::size_t from, std::size_t to) { plane.values[to] = map[from]; });
 }
 
-Plane plane_from(std::span<const float> map, const PixelRect& rect, const ImageGrid& grid,
-                 float fill) {
-    Plane plane(grid.width, grid.height, fill);
-    place_map(map.data(), rect, grid, plane);
-    return plane;
-}
-
 RenderedPlanes empty_planes(const RenderRequest& request, const ImageGrid& grid) {
     const int w = grid.width;
     const int h = grid.height;

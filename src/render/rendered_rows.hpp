@@ -2,8 +2,6 @@
 // Private to render/: from the maps of a work area to planes of the picture, or of some of its
 // rows.
 
-#include <span>
-
 #include "render/renderer.hpp"
 #include "render/work_area.hpp"
 
@@ -20,9 +18,5 @@ RenderedPlanes empty_planes(const RenderRequest& request, const ImageGrid& grid)
 void place_surface(const SurfaceMaps& maps, const WorkArea& area, const ImageGrid& grid,
                    RenderedPlanes& planes);
 void place_map(const float* map, const PixelRect& rect, const ImageGrid& grid, Plane& plane);
-
-/// A plane of the grid's size from a map of the rect's size; `fill` where the map has nothing.
-Plane plane_from(std::span<const float> map, const PixelRect& rect, const ImageGrid& grid,
-                 float fill);
 
 }  // namespace rakelight

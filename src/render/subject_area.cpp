@@ -50,6 +50,14 @@ PixelRect work_rect(const SubjectBox& box, const ImageGrid& grid, int guard_px) 
     return {x0, y0, x1 - x0, y1 - y0};
 }
 
+// How many pixels one millimetre of view space spans at most: in perspective, what is near is
+// large.
+// @param top_mm  view z above everything
+double largest_px_per_mm(const Camera& camera, const ImageGrid& grid, double top_mm) {
+    if (camera.projection == Projection::parallel) return grid.px_per_mm;
+    return grid.px_per_mm * camera.eye_mm / (camera.eye_mm - std::max(top_mm, 0.0));
+}
+
 }  // namespace
 
 WorkArea work_area(const std::vector<Cluster>& clusters, const Camera& camera,
@@ -66,11 +74,6 @@ WorkArea work_area(const std::vector<Cluster>& clusters, const Camera& camera,
     return area;
 }
 
-double largest_px_per_mm(const Camera& camera, const ImageGrid& grid, double top_mm) {
-    if (camera.projection == Projection::parallel) return grid.px_per_mm;
-    return grid.px_per_mm * camera.eye_mm / (camera.eye_mm - std::max(top_mm, 0.0));
-}
-
 WorkArea area_of(const RenderRequest& request, const std::vector<Cluster>& clusters) {
     // The nearest point, and with it the widest reach in perspective, is known only from the
     // subject's box: taken without a guard first.
@@ -82,6 +85,11 @@ WorkArea area_of(const RenderRequest& request, const std::vector<Cluster>& clust
     const int guard_px =
         2 + std::max(reach_px, curvature_reach_px(std::clamp(scale_px, 1e-3, 1e5)));
     return work_area(clusters, request.camera, request.grid, guard_px);
+}
+
+OcclusionWalk walk_of(const RenderRequest& request, const WorkArea& area) {
+    return make_occlusion_walk(*request.occlusion_reach_mm *
+                               largest_px_per_mm(request.camera, request.grid, area.top_mm));
 }
 
 }  // namespace rakelight

@@ -3,6 +3,7 @@
 
 #include "render/clusters.hpp"
 #include "render/renderer.hpp"
+#include "render/walk.hpp"
 #include "render/work_area.hpp"
 
 namespace rakelight {
@@ -16,9 +17,8 @@ WorkArea work_area(const std::vector<Cluster>& clusters, const Camera& camera,
 /// The work area of a picture, with the guard that its passes need.
 WorkArea area_of(const RenderRequest& request, const std::vector<Cluster>& clusters);
 
-/// How many pixels one millimetre of view space spans at most: in perspective, what is near is
-/// large.
-/// @param top_mm  view z above everything
-double largest_px_per_mm(const Camera& camera, const ImageGrid& grid, double top_mm);
+/// Where occlusion looks in a picture that asks for it: as far as its reach spans on the nearest
+/// surface.
+OcclusionWalk walk_of(const RenderRequest& request, const WorkArea& area);
 
 }  // namespace rakelight

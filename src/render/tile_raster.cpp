@@ -168,8 +168,8 @@ RAKELIGHT_KERNEL void cover_group(const Int (&edge)[3], float nearness, const Se
                                   const LaneSteps<Int>& steps, const std::int32_t* is_sample, int g,
                                   std::uint32_t shade, float* nearest, std::uint32_t* shades,
                                   std::int32_t (&seen)[lane_group]) {
-    std::int32_t
-        taken[lane_group];  // of its own, so that the compiler sees that nothing lies there
+    // Of its own, so that the compiler sees that nothing else lies there.
+    std::int32_t taken[lane_group];
     for (int l = 0; l < lane_group; ++l) {
         const Int outside = (edge[0] + steps.edge[0][g + l]) | (edge[1] + steps.edge[1][g + l]) |
                             (edge[2] + steps.edge[2][g + l]);
