@@ -190,4 +190,11 @@ void write_obj(const std::filesystem::path& file, const Model& a, const Model& b
     write_file(file, obj_group("shell", a, 1) + obj_group("stand", b, 1 + a.points.size()));
 }
 
+void write_crooked_scene(const Place& place) {
+    write_ply(place / "model.ply", crooked());
+    SceneText scene;
+    scene.passes = "";
+    write_file(place / "scene.toml", scene.text());
+}
+
 }  // namespace cli_test

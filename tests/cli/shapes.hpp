@@ -9,6 +9,8 @@
 
 namespace cli_test {
 
+class Place;  // support.hpp
+
 /// z points to the viewer when the scene says up = "+y".
 struct Model {
     std::vector<glm::dvec3> points;
@@ -41,5 +43,8 @@ double sphere_sag(const Model& sphere, double r);
 void write_ply(const std::filesystem::path& file, const Model& model);
 /// Two groups in one file, named.
 void write_obj(const std::filesystem::path& file, const Model& a, const Model& b);
+
+/// model.ply, the crooked shape, and scene.toml, which asks for the usual passes of it.
+void write_crooked_scene(const Place& place);
 
 }  // namespace cli_test

@@ -59,10 +59,7 @@ TEST_SUITE_BEGIN("cli.interrupts");
 
 TEST_CASE("a render that is interrupted leaves what was there, and nothing of its own") {
     const Place place;
-    write_ply(place / "model.ply", crooked());
-    SceneText scene;
-    scene.passes = "";
-    write_file(place / "scene.toml", scene.text());
+    write_crooked_scene(place);
     const std::string file = place / "scene.toml";
     const std::string out = place / "out";
     REQUIRE(rakelight({"render", file, "--out", out}).code == 0);

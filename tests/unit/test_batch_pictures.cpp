@@ -2,7 +2,11 @@
 
 #include <doctest/doctest.h>
 
+#include <atomic>
+#include <chrono>
 #include <cmath>
+#include <string>
+#include <thread>
 
 #include "batch/tasks.hpp"
 #include "batch/visible.hpp"
@@ -84,4 +88,27 @@ TEST_CASE("tasks: all run, and the first failure in their order is the one throw
     for (const int one : done) CHECK(one == 1);
     run_tasks({});
     CHECK_THROWS_AS(run_tasks({[] {}, [] { throw Error(ExitCode::not_written, "disk"); }}), Error);
+}
+
+TEST_CASE("tasks: a later failure of an earlier task is the one thrown, and the other way round") {
+    // The second task fails while the first is under way, or the first while the second is; where
+    // there is one thread alone, the first fails and the second never begins.
+    using namespace std::chrono_literals;
+    for (const bool first_is_quick : {true, false}) {
+        CAPTURE(first_is_quick);
+        std::atomic<int> begun{0};
+        const auto failing = [&](bool quick, const char* name) {
+            ++begun;
+            for (int i = 0; i < 100 && begun < 2; ++i) std::this_thread::sleep_for(1ms);
+            std::this_thread::sleep_for(quick ? 0ms : 30ms);
+            throw Error(ExitCode::not_written, name);
+        };
+        try {
+            run_tasks({[&] { failing(first_is_quick, "first"); },
+                       [&] { failing(!first_is_quick, "second"); }});
+            FAIL("nothing was thrown");
+        } catch (const Error& error) {
+            CHECK(std::string(error.what()) == "first");
+        }
+    }
 }

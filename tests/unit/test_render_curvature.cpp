@@ -216,7 +216,7 @@ TEST_CASE("a Gaussian in a few runs has its variance and its shape") {
             variance += x * x * response[static_cast<std::size_t>(i)];
             apart += std::fabs(response[static_cast<std::size_t>(i)] - gaussian);
         }
-        // Beyond three deviations lie 0.27 % of a Gaussian and 2.9 % of its variance.
+        // Beyond three deviations lie 0.27 % of a Gaussian and 2.9 % of its variance (from memory).
         CHECK(std::sqrt(variance) == doctest::Approx(scale_px).epsilon(0.02));
         CHECK(apart < 0.02);
         // The cost: a few dozen taps whatever the scale.

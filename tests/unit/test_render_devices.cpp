@@ -46,21 +46,6 @@ double share_beyond(const Plane& a, const Plane& b, double limit) {
     return static_cast<double>(beyond) / static_cast<double>(a.values.size());
 }
 
-std::unique_ptr<GraphicsContext> context_or_skip(bool with_compute) {
-    std::unique_ptr<GraphicsContext> context;
-    try {
-        context = open_context(ContextChoice::automatic);
-    } catch (const Error& refusal) {
-        MESSAGE("skipped: " << refusal.what());
-        return nullptr;
-    }
-    if (with_compute && !context->facts().compute) {
-        MESSAGE("skipped: no compute shaders in OpenGL " << context->facts().gl_version);
-        return nullptr;
-    }
-    return context;
-}
-
 std::unique_ptr<GraphicsRenderer> renderer_on(const GraphicsContext& context, const Mesh& mesh,
                                               PassDevice device,
                                               std::optional<PassDevice> raster = {}) {
@@ -91,6 +76,18 @@ void check_no_gaps(const RenderRequest& request, const Plane& coverage, double i
     CHECK(gaps == 0);
 }
 
+// Passes made of the same samples in two ways.
+void check_passes_agree(const RenderedPlanes& a, const RenderedPlanes& b) {
+    CHECK(largest_difference(a.coverage, b.coverage) == 0.0);
+    CHECK(largest_difference(a.height_mm, b.height_mm) == 0.0);
+    // Lifts of some 10 mm are rounded to 1e-6 mm, slopes over a pixel of 0.05 mm to 2e-5.
+    CHECK(largest_difference(a.occlusion, b.occlusion) < 2e-5);
+    // Normals are rounded to 6e-8, and their change over a pixel of 0.05 mm to 2e-6 / mm.
+    CHECK(largest_difference(a.curvature, b.curvature) < 1e-5);
+    CHECK(spread(a.occlusion) > 0.3);
+    CHECK(spread(a.curvature) > 0.3);
+}
+
 }  // namespace
 
 TEST_CASE("the processor and the shaders agree within rounding") {
@@ -102,16 +99,7 @@ TEST_CASE("the processor and the shaders agree within rounding") {
     for (const Projection projection : projections) {
         CAPTURE(static_cast<int>(projection));
         const RenderRequest request = request_of(projection);
-        const auto here = whole(*on_processor, request);
-        const auto there = whole(*on_graphics, request);
-        CHECK(largest_difference(here.coverage, there.coverage) == 0.0);
-        CHECK(largest_difference(here.height_mm, there.height_mm) == 0.0);
-        // Lifts of some 10 mm are rounded to 1e-6 mm, slopes over a pixel of 0.05 mm to 2e-5.
-        CHECK(largest_difference(here.occlusion, there.occlusion) < 2e-5);
-        // Normals are rounded to 6e-8, and their change over a pixel of 0.05 mm to 2e-6 / mm.
-        CHECK(largest_difference(here.curvature, there.curvature) < 1e-5);
-        CHECK(spread(here.occlusion) > 0.3);
-        CHECK(spread(here.curvature) > 0.3);
+        check_passes_agree(whole(*on_processor, request), whole(*on_graphics, request));
     }
 }
 
@@ -125,14 +113,7 @@ TEST_CASE("passes in compute and in fragment shaders agree within rounding") {
     for (const Projection projection : projections) {
         CAPTURE(static_cast<int>(projection));
         const RenderRequest request = request_of(projection);
-        const auto fragment = whole(*on_graphics, request);
-        const auto compute = whole(*in_compute, request);
-        CHECK(largest_difference(fragment.height_mm, compute.height_mm) == 0.0);
-        // As between the processor and the shaders, above.
-        CHECK(largest_difference(fragment.occlusion, compute.occlusion) < 2e-5);
-        CHECK(largest_difference(fragment.curvature, compute.curvature) < 1e-5);
-        CHECK(spread(compute.occlusion) > 0.3);
-        CHECK(spread(compute.curvature) > 0.3);
+        check_passes_agree(whole(*on_graphics, request), whole(*in_compute, request));
     }
 }
 

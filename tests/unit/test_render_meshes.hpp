@@ -9,11 +9,14 @@
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
+#include <memory>
 #include <numbers>
 #include <string>
 #include <vector>
 
+#include "error.hpp"
 #include "model/load.hpp"
+#include "render/context.hpp"
 #include "render/renderer.hpp"
 
 namespace render_test {
@@ -157,6 +160,23 @@ inline RenderRequest request_of(Projection projection) {
     request.occlusion_reach_mm = 1.6;
     request.curvature_scale_mm = 0.2;
     return request;
+}
+
+/// A context of any kind, or none, with a message.
+/// @param with_compute  it must have compute shaders
+inline std::unique_ptr<rakelight::GraphicsContext> context_or_skip(bool with_compute) {
+    std::unique_ptr<rakelight::GraphicsContext> context;
+    try {
+        context = rakelight::open_context(rakelight::ContextChoice::automatic);
+    } catch (const rakelight::Error& refusal) {
+        MESSAGE("skipped: " << refusal.what());
+        return nullptr;
+    }
+    if (with_compute && !context->facts().compute) {
+        MESSAGE("skipped: no compute shaders in OpenGL " << context->facts().gl_version);
+        return nullptr;
+    }
+    return context;
 }
 
 }  // namespace render_test
