@@ -129,8 +129,7 @@ std::vector<std::string> PreparedScene::warnings() const {
 
 PreparedScene prepare_scene(Scene scene, LoadOptions load) {
     Stopwatch watch;
-    load.normals = scene.model.normals;
-    load.crease_deg = scene.model.crease_deg;
+    load.reading = scene.model.reading;
     Mesh mesh = load_model(scene.model.file, load);
     const double load_s = watch.lap();
     auto used = used_parts(scene.model, mesh);

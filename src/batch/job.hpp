@@ -29,7 +29,7 @@ struct PreparedScene {
 };
 
 /// Loads and frames. Call it before a graphics context exists (the import forks).
-/// @param load  limits and cache; normals and crease come from the scene
+/// @param load  limits and cache; how the file is read comes from the scene
 /// Throws what read_scene, load_model and frame throw.
 PreparedScene prepare_scene(Scene scene, LoadOptions load);
 

@@ -96,15 +96,12 @@ fs::path default_cache_folder() {
 
 std::string cache_key(const std::string& content_hash, const fs::path& model,
                       const LoadOptions& options) {
-    std::array<char, 64> crease{};
-    std::snprintf(crease.data(), crease.size(), "%a", options.crease_deg);
     const std::string importer =
         std::to_string(aiGetVersionMajor()) + "." + std::to_string(aiGetVersionMinor()) + "." +
         std::to_string(aiGetVersionPatch()) + "-" + std::to_string(aiGetVersionRevision());
-    return hash_text(
-        "mesh file " + std::to_string(mesh_file_version) + "\nrakelight " + version + "\nassimp " +
-        importer + "\nnormals " + std::to_string(static_cast<int>(options.normals)) + "\ncrease " +
-        crease.data() + "\ncontent " + content_hash + "\nname " + model.filename().string());
+    return hash_text("mesh file " + std::to_string(mesh_file_version) + "\nrakelight " + version +
+                     "\nassimp " + importer + "\n" + reading_text(options.reading) + "\ncontent " +
+                     content_hash + "\nname " + model.filename().string());
 }
 
 Cache::Cache(const CacheSettings& settings)

@@ -122,7 +122,7 @@ FlatMesh flatten(Shaded&& shaded, const std::vector<PartRange>& parts) {
     return mesh;
 }
 
-FlatMesh build_flat_mesh(Soup&& soup, NormalSource normals, double crease_deg) {
+FlatMesh build_flat_mesh(Soup&& soup, const ReadingSettings& reading) {
     ModelFacts facts = std::move(soup.facts);
     facts.triangles_in_file = soup.indices.size() / 3;
     Surface surface = sort_triangles(soup, facts);
@@ -133,7 +133,7 @@ FlatMesh build_flat_mesh(Soup&& soup, NormalSource normals, double crease_deg) {
     drop(soup.positions);
     mend_windings(surface, facts);
     const std::vector<PartRange> parts = surface.parts;
-    Shaded shaded = shade(std::move(soup), std::move(surface), normals, crease_deg, facts);
+    Shaded shaded = shade(std::move(soup), std::move(surface), reading.normals, reading.crease_deg, facts);
     surface = {};
     FlatMesh mesh = flatten(std::move(shaded), parts);
     warn(facts);

@@ -38,6 +38,6 @@ FlatMesh flatten(Shaded&& shaded, const std::vector<PartRange>& parts);
 
 /// All steps from a soup to a flat mesh; only the hash, the size and the side files are left open.
 /// Throws Error(bad_model) without a file name when no triangle is left.
-FlatMesh build_flat_mesh(Soup&& soup, NormalSource normals, double crease_deg);
+FlatMesh build_flat_mesh(Soup&& soup, const ReadingSettings& reading);
 
 }  // namespace rakelight

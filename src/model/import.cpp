@@ -231,12 +231,13 @@ std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
 
 }  // namespace
 
-Soup read_soup(const fs::path& file, RecordingIo& io, NormalSource normals) {
-    if (std::optional<Soup> soup = read_plain_format(file, io, normals)) return std::move(*soup);
-    return read_with_importer(file, io);
+Soup read_soup(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
+    if (auto soup = read_plain_format(file, io, reading.normals)) return std::move(*soup);
+    return read_with_importer(file, io, reading);
 }
 
-Soup read_with_importer(const fs::path& file, RecordingIo& io) {
+Soup read_with_importer(const fs::path& file, RecordingIo& io,
+                        [[maybe_unused]] const ReadingSettings& reading) {
     // Never deleted: it would delete the io with it, and to tear a large scene down takes longer
     // than to end the process, which comes next.
     Assimp::Importer& importer = *new Assimp::Importer();

@@ -11,13 +11,14 @@
 namespace rakelight {
 
 /// Reads the file by a reader of our own if that can, else with the importer.
-/// @param normals  the file's own are left out where nobody will ask for them
+/// @param reading  what nobody will ask for is left out: the file's own normals
 /// Throws as read_with_importer does.
-Soup read_soup(const std::filesystem::path& file, RecordingIo& io, NormalSource normals);
+Soup read_soup(const std::filesystem::path& file, RecordingIo& io, const ReadingSettings& reading);
 
 /// Reads all triangles of the file with the transforms of their nodes applied.
 /// Throws Error(bad_model), without the file's name, when the extension is not known or the
 /// importer refuses the file; std::bad_alloc when memory runs out.
-Soup read_with_importer(const std::filesystem::path& file, RecordingIo& io);
+Soup read_with_importer(const std::filesystem::path& file, RecordingIo& io,
+                        const ReadingSettings& reading);
 
 }  // namespace rakelight

@@ -26,8 +26,7 @@ struct CacheSettings {
 };
 
 struct LoadOptions {
-    NormalSource normals = NormalSource::automatic;
-    double crease_deg = 60.0;
+    ReadingSettings reading;
     ImportLimits limits;
     CacheSettings cache;
 };

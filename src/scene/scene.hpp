@@ -43,6 +43,15 @@ enum class NormalSource {
     made,       ///< always made from the faces, smooth up to the crease angle
 };
 
+/// How a model's file is read: all that makes another mesh of the same file.
+struct ReadingSettings {
+    NormalSource normals = NormalSource::automatic;
+    double crease_deg = 60.0;  ///< faces that meet at more than this stay sharp
+};
+
+/// Canonical text: equal settings give equal text, others another. The mesh cache's key has it.
+std::string reading_text(const ReadingSettings& reading);
+
 struct ModelSettings {
     std::filesystem::path file;   ///< absolute, resolved against the scene file
     std::string file_as_written;  ///< as it stands in the scene file, for messages and manifest
@@ -51,8 +60,7 @@ struct ModelSettings {
     std::optional<double> mm_per_unit;  ///< from `unit`; empty: by the file or its format
     std::vector<std::string> use;       ///< part names, `*` and `?` allowed; empty: all
     std::vector<std::string> skip;      ///< taken away after `use`
-    NormalSource normals = NormalSource::automatic;
-    double crease_deg = 60.0;  ///< faces that meet at more than this stay sharp
+    ReadingSettings reading;
 };
 
 enum class Projection { parallel, perspective };

@@ -59,8 +59,8 @@ ModelSettings read_model(TableReader table, Report& report, const std::filesyste
     table.word("unit", model.mm_per_unit, units);
     table.texts("use", model.use);
     table.texts("skip", model.skip);
-    table.word("normals", model.normals, normal_sources);
-    table.number("crease_deg", model.crease_deg, at_least(0.0).up_to(180.0).in("degrees"));
+    table.word("normals", model.reading.normals, normal_sources);
+    table.number("crease_deg", model.reading.crease_deg, at_least(0.0).up_to(180.0).in("degrees"));
     table.need(file, "the model's file, as in file = \"ammonite.ply\"");
     table.finish();
 

@@ -1,5 +1,5 @@
-// A hash over what a locked camera came from, so that a scene can tell when its lock is out of
-// date.
+// Settings as canonical text, to tell equal ones from others: a hash over what a locked camera came
+// from, so that a scene can tell when its lock is out of date, and what a mesh was read with.
 
 #include <xxhash.h>
 
@@ -49,6 +49,11 @@ std::string_view word(const std::optional<Axis>& axis) {
     if (!axis) return "auto";
     constexpr std::array<std::string_view, 6> names{"+x", "-x", "+y", "-y", "+z", "-z"};
     return names[static_cast<std::size_t>(*axis)];
+}
+
+std::string_view word(NormalSource source) {
+    constexpr std::array<std::string_view, 3> names{"auto", "file", "made"};
+    return names[static_cast<std::size_t>(source)];
 }
 
 std::string_view word(BlankShape shape) {
@@ -106,7 +111,18 @@ std::string hex(std::uint64_t number) {
     return out;
 }
 
+void add_reading(Canonical& text, const ReadingSettings& reading) {
+    text.add_word("normals", word(reading.normals));
+    text.add("crease", reading.crease_deg);
+}
+
 }  // namespace
+
+std::string reading_text(const ReadingSettings& reading) {
+    Canonical canonical;
+    add_reading(canonical, reading);
+    return canonical.text();
+}
 
 std::string settings_hash(const Scene& scene) {
     Canonical canonical;

@@ -106,9 +106,9 @@ TEST_CASE("content, name and options each make an entry of their own") {
     write(folder / "a.ply", as_binary_ply(tetrahedron()));
     load_model(folder / "a.ply", cached(cache));
     LoadOptions options = cached(cache);
-    options.crease_deg = 61.0;
+    options.reading.crease_deg = 61.0;
     CHECK_FALSE(load_model(folder / "a.ply", options).from_cache());
-    options.normals = NormalSource::made;
+    options.reading.normals = NormalSource::made;
     CHECK_FALSE(load_model(folder / "a.ply", options).from_cache());
     fs::copy_file(folder / "a.ply", folder / "b.ply");
     CHECK_FALSE(load_model(folder / "b.ply", options).from_cache());

@@ -20,8 +20,8 @@ double angle_between(glm::dvec3 a, glm::dvec3 b) {
 
 LoadOptions with(double crease_deg, NormalSource source = NormalSource::automatic) {
     LoadOptions options = no_cache();
-    options.crease_deg = crease_deg;
-    options.normals = source;
+    options.reading.crease_deg = crease_deg;
+    options.reading.normals = source;
     return options;
 }
 

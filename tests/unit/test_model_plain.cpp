@@ -30,7 +30,7 @@ std::optional<Soup> read_plainly(const fs::path& file,
 }
 
 Soup read_by_importer(const fs::path& file) {
-    return read_with_importer(file, *new RecordingIo(file, stamp_of(file)));
+    return read_with_importer(file, *new RecordingIo(file, stamp_of(file)), {});
 }
 
 template <class T>
@@ -56,7 +56,7 @@ void check_same(const FlatMesh& a, const FlatMesh& b) {
 }
 
 FlatMesh mesh_of(Soup soup, NormalSource normals = NormalSource::automatic) {
-    return build_flat_mesh(std::move(soup), normals, 60.0);
+    return build_flat_mesh(std::move(soup), {.normals = normals});
 }
 
 /// Checks that both readers make the same of a file; gives our reader's.
@@ -216,7 +216,7 @@ TEST_CASE("plain readers: OBJ libraries are side files, or the file that stands 
         RecordingIo ours(folder / "a.obj", stamp_of(folder / "a.obj"));
         REQUIRE(read_plain_format(folder / "a.obj", ours, NormalSource::automatic));
         auto& theirs = *new RecordingIo(folder / "a.obj", stamp_of(folder / "a.obj"));
-        read_with_importer(folder / "a.obj", theirs);
+        read_with_importer(folder / "a.obj", theirs, {});
         const std::vector<SideFile> others = theirs.side_files();
         std::string names;
         for (const SideFile& side : ours.side_files()) {

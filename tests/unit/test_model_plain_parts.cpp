@@ -99,7 +99,7 @@ bool survives(const fs::path& file, const std::string& bytes) {
         REQUIRE(3 * next == soup->indices.size());
         for (const std::uint32_t i : soup->indices) REQUIRE(i < soup->positions.size());
         REQUIRE((soup->normals.empty() || soup->normals.size() == soup->positions.size()));
-        build_flat_mesh(std::move(*soup), NormalSource::automatic, 60.0);
+        build_flat_mesh(std::move(*soup), {});
         return true;
     } catch (const Error& e) {
         REQUIRE(e.code() == ExitCode::bad_model);

@@ -84,7 +84,7 @@ TEST_CASE("turned triangles are turned back: every choice of up to five of a box
                 soup.indices.push_back(i);
         }
         soup.parts = {{"box", "", 0, 12, false}};
-        const FlatMesh mesh = build_flat_mesh(std::move(soup), NormalSource::automatic, 60.0);
+        const FlatMesh mesh = build_flat_mesh(std::move(soup), {});
         CAPTURE(choice);
         // A closed shell ends up wound outward, so that what was turned is what was counted.
         CHECK(mesh.facts.flipped_windings == turned);

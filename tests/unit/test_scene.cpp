@@ -51,8 +51,8 @@ TEST_CASE("every key of the full scene is read") {
     CHECK(scene.model.mm_per_unit == 25.4);
     CHECK(scene.model.use == std::vector<std::string>{"shell*", "rib?"});
     CHECK(scene.model.skip == std::vector<std::string>{"stand", "\"base\""});
-    CHECK(scene.model.normals == NormalSource::made);
-    CHECK(scene.model.crease_deg == 45.5);
+    CHECK(scene.model.reading.normals == NormalSource::made);
+    CHECK(scene.model.reading.crease_deg == 45.5);
 
     CHECK(scene.pose.yaw_deg == 25.0);
     CHECK(scene.pose.pitch_deg == -10.0);
@@ -118,8 +118,8 @@ TEST_CASE("words stand for what they say") {
         CHECK(model("front = '" + axes[i] + "'").front == static_cast<Axis>(i));
     }
     CHECK(model("up = 'auto'").up == std::nullopt);
-    CHECK(model("normals = 'file'").normals == NormalSource::file);
-    CHECK(model("normals = 'auto'").normals == NormalSource::automatic);
+    CHECK(model("normals = 'file'").reading.normals == NormalSource::file);
+    CHECK(model("normals = 'auto'").reading.normals == NormalSource::automatic);
 }
 
 TEST_CASE("a round blank's height is its width") {

@@ -65,8 +65,8 @@ void add_subject(Dump& out, const Scene& scene) {
     out.add("unit", model.mm_per_unit);
     out.add("use", model.use);
     out.add("skip", model.skip);
-    out.add("normals", model.normals);
-    out.add("crease", model.crease_deg);
+    out.add("normals", model.reading.normals);
+    out.add("crease", model.reading.crease_deg);
 }
 
 void add_view(Dump& out, const Scene& scene) {
