@@ -100,6 +100,7 @@ Json model_of(const PreparedScene& prepared) {
             {"closed", facts.closed},
             {"dropped_degenerate", facts.dropped_degenerate},
             {"dropped_not_finite", facts.dropped_not_finite},
+            {"dropped_doubled", facts.dropped_doubled},
             {"flipped_windings", facts.flipped_windings},
             {"broken_normals", facts.broken_normals}};
 }

@@ -52,13 +52,18 @@ void print_json(const InspectCommand& options, const Mesh& mesh) {
                        {"unit_reason", facts.unit_reason},
                        {"closed", facts.closed},
                        {"shells", facts.shells},
+                       {"inner_shells", facts.inner_shells},
                        {"boundary_edges", facts.boundary_edges},
+                       {"borders", facts.borders},
+                       {"t_junctions", facts.t_junctions},
+                       {"spikes", facts.spikes},
                        {"crowded_edges", facts.crowded_edges},
                        {"normals", facts.normals},
                        {"triangles_in_file", facts.triangles_in_file},
                        {"dropped_degenerate", facts.dropped_degenerate},
                        {"dropped_not_finite", facts.dropped_not_finite},
                        {"dropped_lines_points", facts.dropped_lines_points},
+                       {"dropped_doubled", facts.dropped_doubled},
                        {"flipped_windings", facts.flipped_windings},
                        {"broken_normals", facts.broken_normals},
                        {"warnings", facts.warnings},
@@ -82,11 +87,17 @@ void print_faults(const ModelFacts& facts) {
     };
     std::printf("faults and repairs\n");
     const std::uint64_t all = facts.dropped_degenerate + facts.dropped_not_finite +
-                              facts.dropped_lines_points + facts.flipped_windings +
-                              facts.broken_normals + facts.boundary_edges + facts.crowded_edges;
+                              facts.dropped_lines_points + facts.dropped_doubled +
+                              facts.flipped_windings + facts.broken_normals + facts.boundary_edges +
+                              facts.crowded_edges + facts.spikes + facts.inner_shells;
     if (all == 0) std::printf("  none\n");
     line(facts.boundary_edges, "open edges (fine for a relief where they face away)");
+    line(facts.borders, "holes or borders that these edges make");
+    line(facts.t_junctions, "points on the middle of an open edge, where a crack may show");
     line(facts.crowded_edges, "edges with more than two triangles");
+    line(facts.inner_shells, "closed shells inside another one, where nobody sees them");
+    line(facts.spikes, "spikes: points far out from a small ring (they widen the model's box)");
+    line(facts.dropped_doubled, "triangles on top of others dropped (doubled shells)");
     line(facts.dropped_degenerate, "triangles without area dropped");
     line(facts.dropped_not_finite, "triangles with corners that are no numbers dropped");
     line(facts.dropped_lines_points, "lines and points dropped");

@@ -9,7 +9,7 @@ constexpr std::size_t chunk_size = 1 << 14;
 
 struct ChunkOfEdges {
     std::vector<std::pair<std::uint32_t, std::uint32_t>> crowded_pairs;
-    std::uint64_t boundary = 0;
+    std::vector<BorderEdge> border;
     std::uint64_t crowded = 0;
 };
 
@@ -30,7 +30,8 @@ void edges_at(const Surface& surface, std::uint32_t point, std::vector<std::uint
 }
 
 // `corners` are the lower halves of the keys of one edge.
-void join(std::span<const std::uint64_t> keys, Array<std::uint32_t>& across, ChunkOfEdges& found) {
+void join(std::uint32_t point, std::span<const std::uint64_t> keys, Array<std::uint32_t>& across,
+          ChunkOfEdges& found) {
     const auto corner = [&](std::size_t i) { return static_cast<std::uint32_t>(keys[i]); };
     if (keys.size() == 2) {
         across[corner(0)] = corner(1);
@@ -38,7 +39,10 @@ void join(std::span<const std::uint64_t> keys, Array<std::uint32_t>& across, Chu
         return;
     }
     const bool alone = keys.size() == 1;
-    ++(alone ? found.boundary : found.crowded);
+    if (alone)
+        found.border.emplace_back(point, static_cast<std::uint32_t>(keys[0] >> 32));
+    else
+        ++found.crowded;
     for (std::size_t i = 0; i < keys.size(); ++i) {
         across[corner(i)] = alone ? boundary_edge : crowded_edge;
         if (i > 0) found.crowded_pairs.emplace_back(corner(i - 1) / 3, corner(i) / 3);
@@ -59,13 +63,13 @@ Edges find_edges(const Surface& surface) {
             edges_at(surface, static_cast<std::uint32_t>(p), keys);
             for (std::size_t i = 0, end; i < keys.size(); i = end) {
                 for (end = i + 1; end < keys.size() && keys[end] >> 32 == keys[i] >> 32;) ++end;
-                join({&keys[i], end - i}, edges.across, found);
+                join(static_cast<std::uint32_t>(p), {&keys[i], end - i}, edges.across, found);
             }
         }
         chunks[chunk] = std::move(found);
     });
     for (const ChunkOfEdges& chunk : chunks) {
-        edges.boundary += chunk.boundary;
+        edges.border.insert(edges.border.end(), chunk.border.begin(), chunk.border.end());
         edges.crowded += chunk.crowded;
         edges.crowded_pairs.insert(edges.crowded_pairs.end(), chunk.crowded_pairs.begin(),
                                    chunk.crowded_pairs.end());

@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 
+#include "model/faults.hpp"
 #include "model/surface.hpp"
 
 namespace rakelight {
@@ -19,7 +20,7 @@ struct Edges {
     Array<std::uint32_t> across;  ///< per corner: the corner whose edge is the same edge
     std::vector<std::pair<std::uint32_t, std::uint32_t>> crowded_pairs;  ///< triangles that meet
                                                                          ///< at crowded edges
-    std::uint64_t boundary = 0;
+    std::vector<BorderEdge> border;  ///< those with one triangle
     std::uint64_t crowded = 0;
 };
 

@@ -30,10 +30,15 @@ void for_each_fact(Facts& facts, const Visit& visit) {
     visit("dropped_degenerate", facts.dropped_degenerate);
     visit("dropped_not_finite", facts.dropped_not_finite);
     visit("dropped_lines_points", facts.dropped_lines_points);
+    visit("dropped_doubled", facts.dropped_doubled);
     visit("flipped_windings", facts.flipped_windings);
     visit("broken_normals", facts.broken_normals);
     visit("boundary_edges", facts.boundary_edges);
     visit("crowded_edges", facts.crowded_edges);
+    visit("borders", facts.borders);
+    visit("t_junctions", facts.t_junctions);
+    visit("spikes", facts.spikes);
+    visit("inner_shells", facts.inner_shells);
     visit("shells", facts.shells);
     visit("closed", facts.closed);
     visit("warnings", facts.warnings);

@@ -85,6 +85,8 @@ void warn(ModelFacts& facts) {
         "triangles with a corner that is not a number were dropped");
     add(facts.dropped_degenerate, "triangle without any area was dropped",
         "triangles without any area were dropped");
+    add(facts.dropped_doubled, "triangle that lay on another one was dropped",
+        "triangles that lay on other ones were dropped");
     add(facts.flipped_windings, "triangle was turned over to agree with its neighbours",
         "triangles were turned over to agree with their neighbours");
     add(facts.broken_normals, "broken normal was made anew", "broken normals were made anew");
@@ -131,9 +133,11 @@ FlatMesh build_flat_mesh(Soup&& soup, const ReadingSettings& reading) {
     drop(soup.indices);
     weld(soup, surface);
     drop(soup.positions);
+    drop_doubled(surface, facts);
     mend_windings(surface, facts);
     const std::vector<PartRange> parts = surface.parts;
-    Shaded shaded = shade(std::move(soup), std::move(surface), reading.normals, reading.crease_deg, facts);
+    Shaded shaded =
+        shade(std::move(soup), std::move(surface), reading.normals, reading.crease_deg, facts);
     surface = {};
     FlatMesh mesh = flatten(std::move(shaded), parts);
     warn(facts);

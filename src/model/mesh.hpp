@@ -66,10 +66,15 @@ struct ModelFacts {
     std::uint64_t dropped_degenerate = 0;    ///< no area, or an index used twice
     std::uint64_t dropped_not_finite = 0;    ///< NaN or infinite corner
     std::uint64_t dropped_lines_points = 0;  ///< primitives that have no surface
+    std::uint64_t dropped_doubled = 0;       ///< on the same three points as another one
     std::uint64_t flipped_windings = 0;      ///< turned to agree with their neighbours
     std::uint64_t broken_normals = 0;        ///< corners: NaN, zero or against the face, made anew
     std::uint64_t boundary_edges = 0;        ///< edges with one triangle (positions welded)
     std::uint64_t crowded_edges = 0;         ///< edges with more than two triangles
+    std::uint64_t borders = 0;               ///< runs of boundary edges: holes, edges of sheets
+    std::uint64_t t_junctions = 0;           ///< border points within another border edge
+    std::uint64_t spikes = 0;                ///< points that stand out from a small ring
+    std::uint64_t inner_shells = 0;          ///< closed pieces inside another solid one
     std::uint64_t shells = 0;                ///< separate pieces, connected through edges
     bool closed = false;                     ///< every edge has exactly two triangles
     std::vector<std::string> warnings;       ///< in words, ready to print

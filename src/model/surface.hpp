@@ -58,10 +58,20 @@ Surface sort_triangles(const Soup& soup, ModelFacts& facts);
 /// soup's positions are not needed any more.
 void weld(const Soup& soup, Surface& surface);
 
+/// For every point its corners.
+/// @param count  of points
+Fans fans_of(const Array<std::uint32_t>& points, std::size_t count);
+
+/// Drops all but the first of the triangles that have the same three points, whichever way they are
+/// wound (counted in the facts): no picture shows them, and where a shell is there twice no edge
+/// could be smooth. Empty parts go.
+void drop_doubled(Surface& surface, ModelFacts& facts);
+
 /// Makes the windings agree across every edge that has two triangles, turning the minority of each
 /// piece, and turns closed pieces outward by their signed volume. A closed piece within the bounds
 /// of a larger closed piece is turned only together with it: it may be a cavity. Fills `pieces`
-/// and, in the facts, flipped windings, boundary and crowded edges, shells and closed.
+/// and, in the facts, flipped windings, boundary and crowded edges, shells and closed, and what
+/// faults.hpp counts.
 void mend_windings(Surface& surface, ModelFacts& facts);
 
 }  // namespace rakelight

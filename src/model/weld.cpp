@@ -43,6 +43,12 @@ Fans make_fans(Array<std::uint32_t>&& counts, const Array<std::uint32_t>& points
 
 }  // namespace
 
+Fans fans_of(const Array<std::uint32_t>& points, std::size_t count) {
+    Array<std::uint32_t> counts(count + 2, 0);
+    for (const std::uint32_t point : points) ++counts[point + 2];
+    return make_fans(std::move(counts), points);
+}
+
 void weld(const Soup& soup, Surface& surface) {
     const std::size_t corners = surface.vertices.size();
     Array<glm::vec3> positions;

@@ -3,6 +3,7 @@
 #include <numeric>
 
 #include "model/edges.hpp"
+#include "model/faults.hpp"
 #include "model/parallel.hpp"
 #include "model/surface.hpp"
 
@@ -198,8 +199,9 @@ bool encloses(const Piece& outer, const Piece& inner) {
 }
 
 // Closed pieces that no larger one encloses are turned outward; the others follow the one that
-// encloses them, because a cavity is rightly wound the other way round.
-void turn_outward(std::vector<Piece>& pieces) {
+// encloses them, because a cavity is rightly wound the other way round. What is no cavity then is
+// handed back.
+std::vector<EnclosedPiece> turn_outward(std::vector<Piece>& pieces) {
     constexpr std::size_t most_enclosing = 64;  // keeps models of very many pieces fast
     std::vector<Piece*> closed;
     for (Piece& piece : pieces)
@@ -211,6 +213,7 @@ void turn_outward(std::vector<Piece>& pieces) {
     std::stable_sort(closed.begin(), closed.end(),
                      [&](const Piece* a, const Piece* b) { return box(a) > box(b); });
     std::vector<std::pair<const Piece*, bool>> enclosing;
+    std::vector<EnclosedPiece> no_cavities;
     for (Piece* piece : closed) {
         const auto outer = std::find_if(enclosing.begin(), enclosing.end(),
                                         [&](const auto& e) { return encloses(*e.first, *piece); });
@@ -218,7 +221,11 @@ void turn_outward(std::vector<Piece>& pieces) {
         const bool turn = is_outer ? piece->volume < 0.0 : outer->second;
         if (is_outer && enclosing.size() < most_enclosing) enclosing.emplace_back(piece, turn);
         piece->turn_all ^= turn;
+        if (!is_outer && (piece->volume < 0.0) == turn)
+            no_cavities.push_back(
+                {piece->first, static_cast<std::uint32_t>(outer->first - pieces.data())});
     }
+    return no_cavities;
 }
 
 std::uint64_t turn_triangles(Surface& surface, const Pieces& pieces) {
@@ -264,12 +271,16 @@ void mend_windings(Surface& surface, ModelFacts& facts) {
     Edges edges = find_edges(surface);
     Pieces pieces = find_pieces(surface, edges);
     measure_closed_pieces(surface, pieces);
-    turn_outward(pieces.list);
+    const std::vector<EnclosedPiece> no_cavities = turn_outward(pieces.list);
     facts.flipped_windings = turn_triangles(surface, pieces);
-    facts.boundary_edges = edges.boundary;
+    facts.boundary_edges = edges.border.size();
     facts.crowded_edges = edges.crowded;
     facts.shells = count_shells(surface, edges);
-    facts.closed = edges.boundary == 0 && edges.crowded == 0;
+    facts.closed = edges.border.empty() && edges.crowded == 0;
+    facts.borders = count_borders(edges.border, surface.positions.size());
+    facts.t_junctions = count_t_junctions(edges.border, surface.positions);
+    facts.spikes = count_spikes(surface);
+    facts.inner_shells = count_inner_shells(surface, no_cavities);
     std::uint64_t conflicts = 0;
     for (const Piece& piece : pieces.list) conflicts += piece.conflicts;
     if (conflicts > 0)

@@ -129,17 +129,6 @@ TEST_CASE("an open shell keeps the winding of its majority") {
     CHECK(mesh.facts().shells == 1);
 }
 
-TEST_CASE("doubled faces make every edge crowded") {
-    Model m = unit_box;
-    m.triangles.insert(m.triangles.end(), unit_box.triangles.begin(), unit_box.triangles.end());
-    const Mesh mesh = load(m);
-    CHECK(mesh.facts().crowded_edges == 18);
-    CHECK(mesh.facts().boundary_edges == 0);
-    CHECK(mesh.facts().shells == 1);
-    CHECK_FALSE(mesh.facts().closed);
-    CHECK(mesh.indices().size() == 72);
-}
-
 TEST_CASE("what touches only in a point is two shells, what shares an edge is one") {
     const Model at_point = together(box({0, 0, 0}, {1, 1, 1}), box({1, 1, 1}, {2, 2, 2}));
     CHECK(load(at_point).facts().shells == 2);

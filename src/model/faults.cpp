@@ -1,0 +1,245 @@
+#include "model/faults.hpp"
+
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <limits>
+#include <numeric>
+#include <unordered_map>
+
+#include "model/parallel.hpp"
+
+namespace rakelight {
+namespace {
+
+/// Points sorted into cubes of one size.
+class PointGrid {
+public:
+    PointGrid(const std::vector<std::uint32_t>& points, const Array<glm::vec3>& positions,
+              double cell)
+        : per_cell_(1.0 / cell) {
+        for (const std::uint32_t point : points)
+            entries_.emplace_back(key(cell_of(positions[point])), point);
+        std::sort(entries_.begin(), entries_.end());
+    }
+
+    glm::dvec3 cell_of(glm::dvec3 at) const { return glm::floor(at * per_cell_); }
+
+    /// Calls visit(point) for all in the cell and those around it.
+    template <class Visit>
+    void around(glm::dvec3 cell, const Visit& visit) const {
+        for (int i = 0; i < 27; ++i) {
+            const std::uint64_t wanted =
+                key(cell + glm::dvec3(i % 3 - 1, i / 3 % 3 - 1, i / 9 - 1));
+            auto at = std::lower_bound(entries_.begin(), entries_.end(),
+                                       std::pair(wanted, std::uint32_t{0}));
+            for (; at != entries_.end() && at->first == wanted; ++at) visit(at->second);
+        }
+    }
+
+private:
+    // Cells far apart may share a key: their points are looked at in vain.
+    static std::uint64_t key(glm::dvec3 cell) {
+        std::uint64_t key = 0;
+        for (int k = 0; k < 3; ++k)
+            key = key * 0x9E3779B97F4A7C15ULL +
+                  static_cast<std::uint64_t>(static_cast<std::int64_t>(cell[k]));
+        return key;
+    }
+
+    double per_cell_;
+    std::vector<std::pair<std::uint64_t, std::uint32_t>> entries_;
+};
+
+double length_of(const BorderEdge& edge, const Array<glm::vec3>& positions) {
+    return glm::distance(glm::dvec3(positions[edge.first]), glm::dvec3(positions[edge.second]));
+}
+
+// Between the ends, and no farther from the edge than rounding brings a point that was put there.
+bool lies_on(glm::dvec3 point, glm::dvec3 from, glm::dvec3 to) {
+    const glm::dvec3 along = to - from;
+    const double share = glm::dot(point - from, along) / glm::dot(along, along);
+    if (share < 1e-3 || share > 1.0 - 1e-3) return false;
+    const double largest = std::max({std::abs(point.x), std::abs(point.y), std::abs(point.z)});
+    const double rounding = 4.0 * std::numeric_limits<float>::epsilon() * largest;
+    return glm::distance(point, from + share * along) <= 1e-5 * glm::length(along) + rounding;
+}
+
+/// Marks what lies on one edge, walking along it from cell to cell.
+void mark_on_edge(const BorderEdge& edge, const Array<glm::vec3>& positions, const PointGrid& grid,
+                  double cell, std::vector<std::atomic<bool>>& on_edge) {
+    const glm::dvec3 from = positions[edge.first], to = positions[edge.second];
+    const auto steps = static_cast<int>(std::ceil(glm::distance(from, to) / cell));
+    glm::dvec3 last(std::numeric_limits<double>::quiet_NaN());
+    for (int i = 0; i <= steps; ++i) {
+        const glm::dvec3 here = grid.cell_of(glm::mix(from, to, i / double(std::max(steps, 1))));
+        if (here == last) continue;
+        last = here;
+        grid.around(here, [&](std::uint32_t point) {
+            if (point != edge.first && point != edge.second && lies_on(positions[point], from, to))
+                on_edge[point] = true;
+        });
+    }
+}
+
+std::vector<std::uint32_t> points_of(const std::vector<BorderEdge>& border) {
+    std::vector<std::uint32_t> points;
+    for (const auto& [a, b] : border) points.insert(points.end(), {a, b});
+    std::sort(points.begin(), points.end());
+    points.erase(std::unique(points.begin(), points.end()), points.end());
+    return points;
+}
+
+// A long edge is walked in this many steps at the most.
+double cell_size(const std::vector<BorderEdge>& border, const Array<glm::vec3>& positions) {
+    constexpr double most_steps = 512.0;
+    double sum = 0.0, longest = 0.0;
+    for (const BorderEdge& edge : border) {
+        const double length = length_of(edge, positions);
+        sum += length;
+        longest = std::max(longest, length);
+    }
+    return std::max(sum / static_cast<double>(border.size()), longest / most_steps);
+}
+
+bool is_spike(const Surface& surface, std::uint32_t point, std::vector<glm::vec3>& ring) {
+    constexpr double stands_out = 8.0;
+    const std::uint32_t first = surface.fans.first[point], end = surface.fans.first[point + 1];
+    if (end - first < 3) return false;
+    ring.clear();
+    for (std::uint32_t i = first; i < end; ++i) {
+        const std::uint32_t corner = surface.fans.corners[i];
+        ring.push_back(surface.positions[surface.points[next_corner(corner)]]);
+        ring.push_back(surface.positions[surface.points[previous_corner(corner)]]);
+    }
+    glm::dvec3 middle(0.0);
+    for (const glm::vec3& p : ring) middle += glm::dvec3(p) / static_cast<double>(ring.size());
+    double radius = 0.0, nearest = std::numeric_limits<double>::infinity();
+    const glm::dvec3 tip = surface.positions[point];
+    for (const glm::vec3& p : ring) {
+        radius = std::max(radius, glm::distance(glm::dvec3(p), middle));
+        nearest = std::min(nearest, glm::distance(glm::dvec3(p), tip));
+    }
+    return nearest > stands_out * 2.0 * radius;
+}
+
+/// A place of an enclosed piece; counts how often a line upward from it passes the outer one.
+struct Probe {
+    glm::dvec3 at;
+    std::uint32_t outer;
+    std::atomic<std::uint32_t> passed{0};
+    Probe(glm::dvec3 at_, std::uint32_t outer_) : at(at_), outer(outer_) {}
+};
+
+// Seen from above: twice the signed area of the triangle a, b, p.
+double side(glm::dvec2 a, glm::dvec2 b, glm::dvec2 p) {
+    return (b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x);
+}
+
+bool passes_above(glm::dvec3 at, glm::dvec3 a, glm::dvec3 b, glm::dvec3 c) {
+    const double u = side(b, c, at), v = side(c, a, at), w = side(a, b, at);
+    if ((u < 0.0) != (v < 0.0) || (v < 0.0) != (w < 0.0) || u + v + w == 0.0) return false;
+    return (u * a.z + v * b.z + w * c.z) / (u + v + w) > at.z;
+}
+
+/// Probes sorted by columns of the plane that is looked at from above.
+class ProbeTable {
+public:
+    ProbeTable(const Surface& surface, const std::vector<EnclosedPiece>& enclosed) {
+        for (const EnclosedPiece& piece : enclosed) {
+            glm::dvec3 sum(0.0);
+            for (std::size_t k = 0; k < 3; ++k)
+                sum += glm::dvec3(
+                    surface.positions[surface.points[3 * std::size_t{piece.first_triangle} + k]]);
+            probes_.push_back(std::make_unique<Probe>(sum / 3.0, piece.outer));
+        }
+        std::sort(probes_.begin(), probes_.end(),
+                  [](const auto& a, const auto& b) { return a->at.x < b->at.x; });
+    }
+
+    void pass(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c, std::uint32_t piece) {
+        const double low = std::min({a.x, b.x, c.x}), high = std::max({a.x, b.x, c.x});
+        auto probe = std::lower_bound(probes_.begin(), probes_.end(), low,
+                                      [](const auto& p, double x) { return p->at.x < x; });
+        for (; probe != probes_.end() && (*probe)->at.x <= high; ++probe)
+            if ((*probe)->outer == piece && passes_above((*probe)->at, a, b, c)) ++(*probe)->passed;
+    }
+
+    std::uint64_t inside() const {
+        return static_cast<std::uint64_t>(
+            std::count_if(probes_.begin(), probes_.end(),
+                          [](const auto& probe) { return probe->passed % 2 == 1; }));
+    }
+
+private:
+    std::vector<std::unique_ptr<Probe>> probes_;
+};
+
+}  // namespace
+
+std::uint64_t count_borders(const std::vector<BorderEdge>& border, std::size_t points) {
+    if (border.empty()) return 0;
+    Array<std::uint32_t> parent(points);
+    std::iota(parent.begin(), parent.end(), 0);
+    const auto root = [&](std::uint32_t p) {
+        while (parent[p] != p) p = parent[p] = parent[parent[p]];
+        return p;
+    };
+    for (const auto& [a, b] : border) {
+        const std::uint32_t root_a = root(a), root_b = root(b);
+        parent[std::max(root_a, root_b)] = std::min(root_a, root_b);
+    }
+    std::uint64_t count = 0;
+    for (const std::uint32_t point : points_of(border)) count += root(point) == point;
+    return count;
+}
+
+std::uint64_t count_t_junctions(const std::vector<BorderEdge>& border,
+                                const Array<glm::vec3>& positions) {
+    if (border.empty()) return 0;
+    const double cell = cell_size(border, positions);
+    const std::vector<std::uint32_t> points = points_of(border);
+    const PointGrid grid(points, positions, cell);
+    std::vector<std::atomic<bool>> on_edge(positions.size());
+    constexpr std::size_t chunk_size = 1 << 10;
+    parallel_chunks(border.size(), chunk_size, [&](auto, std::size_t i, std::size_t last) {
+        for (; i < last; ++i) mark_on_edge(border[i], positions, grid, cell, on_edge);
+    });
+    return static_cast<std::uint64_t>(
+        std::count_if(points.begin(), points.end(), [&](auto p) { return on_edge[p].load(); }));
+}
+
+std::uint64_t count_spikes(const Surface& surface) {
+    std::atomic<std::uint64_t> count{0};
+    constexpr std::size_t chunk_size = 1 << 14;
+    parallel_chunks(surface.positions.size(), chunk_size,
+                    [&](auto, std::size_t p, std::size_t last) {
+                        std::vector<glm::vec3> ring;
+                        std::uint64_t found = 0;
+                        for (; p < last; ++p)
+                            found += is_spike(surface, static_cast<std::uint32_t>(p), ring);
+                        count += found;
+                    });
+    return count;
+}
+
+std::uint64_t count_inner_shells(const Surface& surface,
+                                 const std::vector<EnclosedPiece>& enclosed) {
+    if (enclosed.empty()) return 0;
+    std::vector<bool> is_outer(surface.piece_count, false);
+    for (const EnclosedPiece& piece : enclosed) is_outer[piece.outer] = true;
+    ProbeTable probes(surface, enclosed);
+    constexpr std::size_t chunk_size = 1 << 14;
+    parallel_chunks(surface.triangle_count(), chunk_size,
+                    [&](auto, std::size_t t, std::size_t last) {
+                        for (; t < last; ++t) {
+                            if (!is_outer[surface.pieces[t]]) continue;
+                            const std::uint32_t* p = &surface.points[3 * t];
+                            probes.pass(surface.positions[p[0]], surface.positions[p[1]],
+                                        surface.positions[p[2]], surface.pieces[t]);
+                        }
+                    });
+    return probes.inside();
+}
+
+}  // namespace rakelight
