@@ -19,7 +19,7 @@ namespace {
 // Closed forms are smooth, and fill the picture: fewer pixels tell as much.
 constexpr double px_per_mm = 20.0, closed_form_px_per_mm = 12.0;
 constexpr int poses = 5;
-constexpr Effort effort{7, true};
+constexpr Effort effort{.occlusion_grid_px = 7, .layers = 2};
 
 // What the tests' helpers require is not there: outside of a test that ends the run.
 void throw_failure(const doctest::AssertData& data) {

@@ -7,6 +7,7 @@
 #include "model/load.hpp"
 #include "parallel_rows.hpp"
 #include "traced_occlusion.hpp"
+#include "two_layers.hpp"
 
 namespace reference {
 namespace {
@@ -92,19 +93,28 @@ PartFigures compare_parts(const Rendered& rendered, const ViewMesh& mesh,
 }
 
 struct TracedShares {
-    OpenShare whole, height;
+    OpenShare whole, height, layered;
     bool there = false;
 };
 
+/// What closes the sky: the mesh, what one layer of it knows, what two layers know.
+struct Closers {
+    const MeshTracer& mesh;
+    const Tracer& surface;
+    const LayeredGrid* layers;  ///< null: not asked
+};
+
 std::vector<TracedShares> trace_shares(const SampleGrid& grid, const TracedPicture& traced,
-                                       const MeshTracer& mesh, const Tracer& surface,
-                                       double reach_mm, int every_px) {
+                                       const Closers& closers, double reach_mm, int every_px) {
     std::vector<TracedShares> shares(traced.pixels.size());
     const auto by_mesh = [&](glm::dvec3 from, glm::dvec3 direction, double reach) {
-        return mesh.blocked(from, direction, reach);
+        return closers.mesh.blocked(from, direction, reach);
     };
     const auto by_surface = [&](glm::dvec3 from, glm::dvec3 direction, double reach) {
-        return surface.blocked(from, direction, reach);
+        return closers.surface.blocked(from, direction, reach);
+    };
+    const auto by_layers = [&](glm::dvec3 from, glm::dvec3 direction, double reach) {
+        return closers.layers->blocked(from, direction, reach);
     };
     parallel_rows(traced.height, [&](int y) {
         if (y % every_px != every_px / 2) return;
@@ -113,6 +123,9 @@ std::vector<TracedShares> trace_shares(const SampleGrid& grid, const TracedPictu
             TracedShares& share = shares[static_cast<std::size_t>(y) * traced.width + x];
             share.whole = traced_open_share(grid, x, y, reach_mm, by_mesh);
             share.height = traced_open_share(grid, x, y, reach_mm, by_surface);
+            if (closers.layers) {
+                share.layered = traced_open_share(grid, x, y, reach_mm, by_layers);
+            }
             share.there = true;
         }
     });
@@ -130,12 +143,12 @@ void keep(const std::vector<TracedShares>& shares, const Picture& occlusion, Map
 
 OcclusionFigures compare_occlusion(const Rendered& rendered, const SampleGrid& grid,
                                    const TracedPicture& traced, const MeshTracer& mesh,
-                                   int every_px, Maps* maps) {
+                                   const LayeredGrid* layers, int every_px, Maps* maps) {
     const double reach_mm = rendered.numbers("occlusion").at("reach_mm");
     const Picture occlusion = read_picture(rendered.folder / "occlusion.png");
     const HeightSurface built = height_surface(grid, 100.0);
     const Tracer surface(built.points, built.triangles);
-    const auto shares = trace_shares(grid, traced, mesh, surface, reach_mm, every_px);
+    const auto shares = trace_shares(grid, traced, {mesh, surface, layers}, reach_mm, every_px);
     OcclusionFigures figures;
     double noise2 = 0.0;
     for (int y = 0; y < traced.height; ++y) {
@@ -147,6 +160,7 @@ OcclusionFigures compare_occlusion(const Rendered& rendered, const SampleGrid& g
             figures.whole.add(found, whole);
             figures.height.add(found, height);
             figures.hidden.add(height, whole);
+            if (layers) figures.layered.add(shares[i].layered.value, whole);
             if (traced.inner(x, y)) figures.inner.add(found, height);
             noise2 += std::pow(shares[i].height.half_difference, 2);
         }
@@ -226,8 +240,12 @@ ViewFigures compare(const View& view, const fs::path& folder, const Effort& effo
     figures.area = compare_area(rendered, tracer, traced);
     figures.parts = compare_parts(rendered, mesh, traced);
     if (effort.trace_occlusion) {
+        std::optional<LayeredGrid> layers;
+        if (effort.layers > 0 && !view.perspective)
+            layers.emplace(grid, tracer, camera, effort.layers);
         figures.occlusion =
-            compare_occlusion(rendered, grid, traced, tracer, effort.occlusion_grid_px, maps);
+            compare_occlusion(rendered, grid, traced, tracer, layers ? &*layers : nullptr,
+                              effort.occlusion_grid_px, maps);
     }
     fs::remove_all(rendered.folder);
     return figures;
@@ -262,6 +280,8 @@ nlohmann::json to_json(const ViewFigures& figures) {
           {"rmse_height_surface_away_from_edges", occlusion.inner.rmse()},
           {"rmse_hidden", occlusion.hidden.rmse()},
           {"correlation_hidden", occlusion.hidden.correlation()},
+          {"rmse_layered", occlusion.layered.rmse()},
+          {"correlation_layered", occlusion.layered.correlation()},
           {"noise", occlusion.noise}}}};
 }
 

@@ -43,6 +43,7 @@ struct OcclusionFigures {
     Agreement whole;     ///< the pass and the whole mesh
     Agreement height;    ///< the pass and the visible height surface alone
     Agreement hidden;    ///< the height surface and the whole mesh: what no single layer can know
+    Agreement layered;   ///< two traced layers and the whole mesh; parallel only
     Agreement inner;     ///< as height, away from edges
     double noise = 0.0;  ///< of what was traced, rms
 };
@@ -65,6 +66,7 @@ struct Maps {
 struct Effort {
     int occlusion_grid_px = 4;  ///< occlusion is traced at every so-manieth pixel each way
     bool trace_occlusion = true;
+    int layers = 0;         ///< known to LayeredGrid, 1 or 2; 0: not asked
     double shift_px = 0.0;  ///< of what is traced, to spoil the comparison
 };
 

@@ -35,6 +35,13 @@ std::vector<ModelFigures> those_that_correlate(const std::vector<ModelFigures>& 
     return result;
 }
 
+std::vector<ModelFigures> parallel_ones(const std::vector<ModelFigures>& models) {
+    std::vector<ModelFigures> result;
+    std::copy_if(models.begin(), models.end(), std::back_inserter(result),
+                 [](const ModelFigures& model) { return !model.perspective; });
+    return result;
+}
+
 double wrong_parts(const ModelFigures& model) {
     double wrong = 0.0;
     for (const auto& view : model.views) wrong += static_cast<double>(view.parts.wrong);
@@ -83,7 +90,10 @@ std::vector<Figure> occlusion_figures(const std::vector<ModelFigures>& models) {
                source, 0, std::nullopt, false, ""},
               models, rmse_of(hidden)),
         worst({"occlusion", "the same, correlation", source, 0, std::nullopt, true, ""}, varied,
-              correlation_of(hidden))};
+              correlation_of(hidden)),
+        worst({"occlusion", "what two ideal layers could not know, rmse; parallel", source, 0,
+               std::nullopt, false, ""},
+              parallel_ones(models), rmse_of(&OcclusionFigures::layered))};
     return figures;
 }
 
@@ -110,7 +120,8 @@ Row row_of(const ModelFigures& model) {
             rounded(whole.rmse()),
             varied ? rounded(whole.correlation(), "%.3f") : "",
             rounded(hidden.rmse()),
-            varied ? rounded(hidden.correlation(), "%.3f") : ""};
+            varied ? rounded(hidden.correlation(), "%.3f") : "",
+            model.perspective ? "" : rounded(model.pooled(&OcclusionFigures::layered).rmse())};
 }
 
 }  // namespace
@@ -177,7 +188,7 @@ Table model_table(const std::vector<ModelFigures>& models) {
     Table table{"Model by model",
                 {"model", "depth within", "99.9 % of depths within, codes", "silhouette area",
                  "occlusion (b) rmse", "(b) away from edges", "(a) rmse", "(a) correlation",
-                 "hidden: rmse", "hidden: correlation"},
+                 "hidden: rmse", "hidden: correlation", "two layers: rmse"},
                 {}};
     for (const auto& model : models) table.rows.push_back(row_of(model));
     return table;

@@ -98,7 +98,7 @@ TEST_CASE("the reference itself: a long wall leaves (1 + d / sqrt(d^2 + h^2)) / 
 TEST_CASE("depth, silhouette, parts and occlusion are those that rays see") {
     for (const auto& view : quick_views()) {
         CAPTURE(view.name());
-        const ViewFigures found = compare(view, folder(), {8, true});
+        const ViewFigures found = compare(view, folder(), {.occlusion_grid_px = 8});
         CHECK(found.depth.within >= 0.999);
         CHECK(found.depth.compared > 10000);
         CHECK(found.area.error() <= 0.001);
@@ -115,13 +115,30 @@ TEST_CASE("in perspective a tall wall counts up to where it leaves the reach") {
     // from the far rim than its top seems to.
     for (const auto& view : quick_views()) {
         if (view.name() != "torus-0-perspective") continue;
-        CHECK(compare(view, folder(), {8, true}).occlusion.inner.rmse() <= 0.02);
+        CHECK(compare(view, folder(), {.occlusion_grid_px = 8}).occlusion.inner.rmse() <= 0.02);
+    }
+}
+
+TEST_CASE("two layers know all of a torus, one does not") {
+    // Lines of sight meet its solid twice at the most: what is left is the walk's own error.
+    for (const auto& view : quick_views()) {
+        if (view.name() != "torus-0-parallel") continue;
+        const auto left = [&](int layers) {
+            return compare(view, folder(), {.occlusion_grid_px = 8, .layers = layers})
+                .occlusion.layered.rmse();
+        };
+        const double one = left(1), two = left(2);
+        CAPTURE(one);
+        CAPTURE(two);
+        CHECK(two < 0.01);
+        CHECK(one > 2.0 * two);
     }
 }
 
 TEST_CASE("half a sample to the side is noticed") {
     const View view = quick_views().front();
-    CHECK(compare(view, folder(), {4, false, 0.125}).depth.within < 0.9);
+    CHECK(compare(view, folder(), {.trace_occlusion = false, .shift_px = 0.125}).depth.within <
+          0.9);
 }
 
 TEST_CASE("occlusion has neither noise nor halo, and half a sphere is half open") {

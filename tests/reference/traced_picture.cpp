@@ -145,6 +145,17 @@ Sample MeshTracer::look(double u, double v) const {
     return sample;
 }
 
+std::optional<double> MeshTracer::next_below(double u, double v, double z_mm) const {
+    // Two triangles that share an edge are met at one place.
+    constexpr double apart_mm = 1e-4;
+    const cli_test::Sight sight = camera_.sight_in_view(u, v);
+    const auto met = tracer_.first(sight.at + (z_mm - apart_mm) * sight.along, -sight.along);
+    if (!met) return std::nullopt;
+    const Triangle& t = mesh_.triangles[*met];
+    return std::min(cross({mesh_.points[t[0]], mesh_.points[t[1]], mesh_.points[t[2]]}, sight).z,
+                    z_mm);
+}
+
 MeshTracer::PixelBox MeshTracer::box(int width, int height) const {
     glm::dvec2 low(1e9), high(-1e9);
     for (const auto& p : mesh_.points) {

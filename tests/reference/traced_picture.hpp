@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -39,6 +40,9 @@ public:
     MeshTracer(const ViewMesh& mesh, const cli_test::ManifestCamera& camera);
     /// @param u,v  pixels, whole numbers at pixel corners
     Sample look(double u, double v) const;
+    /// The next surface along that line of sight, whichever way it faces: view space's z, mm.
+    /// @param z_mm  of the surface before it
+    std::optional<double> next_below(double u, double v, double z_mm) const;
     /// The pixels that the mesh can be seen in: corners of a rectangle, the second one beyond it.
     struct PixelBox {
         glm::ivec2 first, end;
