@@ -1,55 +1,104 @@
 #include "model/faults.hpp"
 
 #include <algorithm>
+#include <array>
 #include <atomic>
+#include <bit>
 #include <cmath>
 #include <limits>
+#include <memory>
 #include <numeric>
-#include <unordered_map>
 
 #include "model/parallel.hpp"
 
 namespace rakelight {
 namespace {
 
-/// Points sorted into cubes of one size.
+using Cell = std::array<std::int64_t, 3>;
+
+/// Points of the border in a table of cubes of one size. A point lies in every cube that it is
+/// within `slack` of, so that who walks a line looks into the cubes of the line alone.
 class PointGrid {
 public:
     PointGrid(const std::vector<std::uint32_t>& points, const Array<glm::vec3>& positions,
               double cell)
-        : per_cell_(1.0 / cell) {
+        : cell_(cell), slots_(std::bit_ceil(2 * points.size() + 1) + 1, 0) {
+        std::vector<std::pair<std::uint32_t, std::uint32_t>> placed;  // slot, point
         for (const std::uint32_t point : points)
-            entries_.emplace_back(key(cell_of(positions[point])), point);
-        std::sort(entries_.begin(), entries_.end());
+            for_cells_of(positions[point],
+                         [&](const Cell& at) { placed.emplace_back(slot_of(at), point); });
+        for (const auto& [slot, point] : placed) ++slots_[slot + 1];
+        std::partial_sum(slots_.begin(), slots_.end(), slots_.begin());
+        std::vector<std::uint32_t> next(slots_.begin(), slots_.end() - 1);
+        points_.resize(placed.size());
+        for (const auto& [slot, point] : placed) points_[next[slot]++] = point;
     }
 
-    glm::dvec3 cell_of(glm::dvec3 at) const { return glm::floor(at * per_cell_); }
-
-    /// Calls visit(point) for all in the cell and those around it.
+    /// Calls visit(point) for all in the cubes that the line passes, and for some others.
     template <class Visit>
-    void around(glm::dvec3 cell, const Visit& visit) const {
-        for (int i = 0; i < 27; ++i) {
-            const std::uint64_t wanted =
-                key(cell + glm::dvec3(i % 3 - 1, i / 3 % 3 - 1, i / 9 - 1));
-            auto at = std::lower_bound(entries_.begin(), entries_.end(),
-                                       std::pair(wanted, std::uint32_t{0}));
-            for (; at != entries_.end() && at->first == wanted; ++at) visit(at->second);
-        }
-    }
+    void along(glm::dvec3 from, glm::dvec3 to, const Visit& visit) const;
 
 private:
-    // Cells far apart may share a key: their points are looked at in vain.
-    static std::uint64_t key(glm::dvec3 cell) {
-        std::uint64_t key = 0;
-        for (int k = 0; k < 3; ++k)
-            key = key * 0x9E3779B97F4A7C15ULL +
-                  static_cast<std::uint64_t>(static_cast<std::int64_t>(cell[k]));
-        return key;
+    // Of points within an edge only those of its rounding matter, see lies_on.
+    static constexpr double slack = 1e-3;  // of a cube's side
+
+    std::int64_t step_of(double at) const {
+        return static_cast<std::int64_t>(std::floor(std::clamp(at / cell_, -1e15, 1e15)));
     }
 
-    double per_cell_;
-    std::vector<std::pair<std::uint64_t, std::uint32_t>> entries_;
+    template <class Take>
+    void for_cells_of(glm::dvec3 at, const Take& take) const {
+        Cell low, high;
+        for (int k = 0; k < 3; ++k) {
+            low[k] = step_of(at[k] - slack * cell_);
+            high[k] = step_of(at[k] + slack * cell_);
+        }
+        for (Cell c = low; c[0] <= high[0]; ++c[0])
+            for (c[1] = low[1]; c[1] <= high[1]; ++c[1])
+                for (c[2] = low[2]; c[2] <= high[2]; ++c[2]) take(c);
+    }
+
+    // Cubes far apart may share a slot: their points are looked at in vain.
+    std::uint32_t slot_of(const Cell& cell) const {
+        std::uint64_t mixed = 0;
+        for (const std::int64_t step : cell)
+            mixed = (mixed ^ static_cast<std::uint64_t>(step)) * 0x9E3779B97F4A7C15ULL;
+        return static_cast<std::uint32_t>((mixed >> 32) & (slots_.size() - 2));
+    }
+
+    double cell_;
+    std::vector<std::uint32_t> slots_;  ///< where each slot's points begin
+    std::vector<std::uint32_t> points_;
 };
+
+// J. Amanatides and A. Woo 1987, "A Fast Voxel Traversal Algorithm for Ray Tracing".
+template <class Visit>
+void PointGrid::along(glm::dvec3 from, glm::dvec3 to, const Visit& visit) const {
+    Cell cell, end, step;
+    glm::dvec3 next, per_cell;  // shares of the way: to the next wall, and between two walls
+    std::int64_t left = 0;
+    for (int k = 0; k < 3; ++k) {
+        const double way = to[k] - from[k];
+        cell[k] = step_of(from[k]);
+        end[k] = step_of(to[k]);
+        step[k] = way < 0.0 ? -1 : 1;
+        const double wall = cell_ * static_cast<double>(cell[k] + (way < 0.0 ? 0 : 1));
+        const bool still = cell[k] == end[k];
+        next[k] = still ? std::numeric_limits<double>::infinity() : (wall - from[k]) / way;
+        per_cell[k] = still ? 0.0 : cell_ / std::abs(way);
+        left += std::abs(end[k] - cell[k]);
+    }
+    for (;; --left) {
+        const std::uint32_t slot = slot_of(cell);
+        for (std::uint32_t i = slots_[slot]; i < slots_[slot + 1]; ++i) visit(points_[i]);
+        if (left <= 0) return;
+        int k = next.x <= next.y ? 0 : 1;
+        if (next[2] < next[k]) k = 2;
+        cell[k] += step[k];
+        next[k] =
+            cell[k] == end[k] ? std::numeric_limits<double>::infinity() : next[k] + per_cell[k];
+    }
+}
 
 double length_of(const BorderEdge& edge, const Array<glm::vec3>& positions) {
     return glm::distance(glm::dvec3(positions[edge.first]), glm::dvec3(positions[edge.second]));
@@ -63,23 +112,6 @@ bool lies_on(glm::dvec3 point, glm::dvec3 from, glm::dvec3 to) {
     const double largest = std::max({std::abs(point.x), std::abs(point.y), std::abs(point.z)});
     const double rounding = 4.0 * std::numeric_limits<float>::epsilon() * largest;
     return glm::distance(point, from + share * along) <= 1e-5 * glm::length(along) + rounding;
-}
-
-/// Marks what lies on one edge, walking along it from cell to cell.
-void mark_on_edge(const BorderEdge& edge, const Array<glm::vec3>& positions, const PointGrid& grid,
-                  double cell, std::vector<std::atomic<bool>>& on_edge) {
-    const glm::dvec3 from = positions[edge.first], to = positions[edge.second];
-    const auto steps = static_cast<int>(std::ceil(glm::distance(from, to) / cell));
-    glm::dvec3 last(std::numeric_limits<double>::quiet_NaN());
-    for (int i = 0; i <= steps; ++i) {
-        const glm::dvec3 here = grid.cell_of(glm::mix(from, to, i / double(std::max(steps, 1))));
-        if (here == last) continue;
-        last = here;
-        grid.around(here, [&](std::uint32_t point) {
-            if (point != edge.first && point != edge.second && lies_on(positions[point], from, to))
-                on_edge[point] = true;
-        });
-    }
 }
 
 std::vector<std::uint32_t> points_of(const std::vector<BorderEdge>& border) {
@@ -203,7 +235,14 @@ std::uint64_t count_t_junctions(const std::vector<BorderEdge>& border,
     std::vector<std::atomic<bool>> on_edge(positions.size());
     constexpr std::size_t chunk_size = 1 << 10;
     parallel_chunks(border.size(), chunk_size, [&](auto, std::size_t i, std::size_t last) {
-        for (; i < last; ++i) mark_on_edge(border[i], positions, grid, cell, on_edge);
+        for (; i < last; ++i) {
+            const auto [a, b] = border[i];
+            const glm::dvec3 from = positions[a], to = positions[b];
+            grid.along(from, to, [&](std::uint32_t point) {
+                if (point != a && point != b && lies_on(positions[point], from, to))
+                    on_edge[point] = true;
+            });
+        }
     });
     return static_cast<std::uint64_t>(
         std::count_if(points.begin(), points.end(), [&](auto p) { return on_edge[p].load(); }));
