@@ -96,6 +96,15 @@ private:
     std::optional<ProofExtras> extras_;
 };
 
+// One pixel as a share of what fills the field, rounded down to a power of two: then a cage is not
+// subdivided anew for every small change of the resolution.
+double one_pixel_share(const Scene& scene) {
+    const glm::dvec2 field_mm = BlankGeometry(scene.blank).field_size_mm();
+    const double pixels = std::max(field_mm.x, field_mm.y) * std::max(scene.framing.zoom, 1.0) *
+                          scene.image.px_per_mm;
+    return std::exp2(-std::ceil(std::log2(std::max(pixels, 1.0))));
+}
+
 void warn_of_hole(const VisibleSubject& visible, std::vector<std::string>& warnings) {
     if (visible.over_hole_mm2 <= 0.0) return;
     char text[96];
@@ -130,6 +139,7 @@ std::vector<std::string> PreparedScene::warnings() const {
 PreparedScene prepare_scene(Scene scene, LoadOptions load) {
     Stopwatch watch;
     load.reading = scene.model.reading;
+    load.reading.cage.edge_share = one_pixel_share(scene);
     Mesh mesh = load_model(scene.model.file, load);
     const double load_s = watch.lap();
     auto used = used_parts(scene.model, mesh);

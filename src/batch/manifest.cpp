@@ -94,6 +94,7 @@ Json model_of(const PreparedScene& prepared) {
             {"up", settings.up ? axis_name(*settings.up) : facts.up},
             {"up_reason", settings.up ? "set in the scene" : facts.up_reason},
             {"mm_per_unit", settings.mm_per_unit.value_or(facts.mm_per_unit)},
+            {"subdivision", facts.subdivision},
             {"normals", facts.normals},
             {"parts_used", parts},
             {"triangles_used", triangles},

@@ -25,6 +25,7 @@ void for_each_fact(Facts& facts, const Visit& visit) {
     visit("up_reason", facts.up_reason);
     visit("mm_per_unit", facts.mm_per_unit);
     visit("unit_reason", facts.unit_reason);
+    visit("subdivision", facts.subdivision);
     visit("normals", facts.normals);
     visit("triangles_in_file", facts.triangles_in_file);
     visit("dropped_degenerate", facts.dropped_degenerate);

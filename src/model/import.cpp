@@ -12,6 +12,7 @@
 #include <string_view>
 
 #include "error.hpp"
+#include "model/cage.hpp"
 #include "model/conventions.hpp"
 #include "model/plain_readers.hpp"
 #include "model/text_scan.hpp"
@@ -43,14 +44,15 @@ void check_extension(const Assimp::Importer& importer, const fs::path& file) {
                     "file or convert it");
 }
 
-const aiScene& read_scene(Assimp::Importer& importer, const fs::path& file) {
+const aiScene& read_scene(Assimp::Importer& importer, const fs::path& file, CageRule cage) {
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, false);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_ANIMATIONS, false);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, false);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_COLLADA_USE_COLLADA_NAMES, true);
     // Otherwise a file with bones and no surface gets one, made of the bones.
     importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
-    const aiScene* scene = importer.ReadFile(file.string(), aiProcess_Triangulate);
+    const aiScene* scene = importer.ReadFile(
+        file.string(), cage == CageRule::none ? unsigned{aiProcess_Triangulate} : 0U);
     if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
     std::string reason = importer.GetErrorString();
     if (reason.find("bad_alloc") != std::string::npos) throw std::bad_alloc();
@@ -138,7 +140,8 @@ bool is_identity(const aiMatrix4x4& m) {
 /// Appends instances to a soup.
 class SoupBuilder {
 public:
-    SoupBuilder(const std::vector<Instance>& instances, Soup& soup) : soup_(soup) {
+    SoupBuilder(const std::vector<Instance>& instances, CageRule cage, Soup& soup)
+        : soup_(soup), keep_polygons_(cage != CageRule::none) {
         std::uint64_t vertices = 0, faces = 0;
         bool any_normals = false;
         for (const Instance& i : instances) {
@@ -198,7 +201,9 @@ private:
         for (unsigned f = 0; f < mesh.mNumFaces; ++f) {
             const aiFace& face = mesh.mFaces[f];
             soup_.facts.dropped_lines_points += face.mNumIndices < 3;
-            // Polygons were split already; should one be left, a fan is better than a hole.
+            if (keep_polygons_ && face.mNumIndices > 2) soup_.fans.push_back(face.mNumIndices - 2);
+            // A cage's polygons are put together again. Others were split already; should one be
+            // left, a fan is better than a hole.
             for (unsigned k = 2; k < face.mNumIndices; ++k) {
                 const std::uint32_t a = face.mIndices[0], b = face.mIndices[k - 1],
                                     c = face.mIndices[k];
@@ -219,6 +224,7 @@ private:
     }
 
     Soup& soup_;
+    bool keep_polygons_;
 };
 
 // A file of points without faces has meshes without faces.
@@ -232,22 +238,25 @@ std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
 }  // namespace
 
 Soup read_soup(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
+    if (reading.cage.rule != CageRule::none) {
+        Soup cage = read_with_importer(file, io, reading);
+        return subdivide(std::move(cage), reading.cage);
+    }
     if (auto soup = read_plain_format(file, io, reading.normals)) return std::move(*soup);
     return read_with_importer(file, io, reading);
 }
 
-Soup read_with_importer(const fs::path& file, RecordingIo& io,
-                        [[maybe_unused]] const ReadingSettings& reading) {
+Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
     // Never deleted: it would delete the io with it, and to tear a large scene down takes longer
     // than to end the process, which comes next.
     Assimp::Importer& importer = *new Assimp::Importer();
     importer.SetIOHandler(&io);
     check_extension(importer, file);
-    const aiScene& scene = read_scene(importer, file);
+    const aiScene& scene = read_scene(importer, file, reading.cage.rule);
     Soup soup;
     apply_conventions(importer_name(scene), scene, file, soup);
     const std::vector<Instance> instances = list_instances(scene);
-    SoupBuilder builder(instances, soup);
+    SoupBuilder builder(instances, reading.cage.rule, soup);
     for (const Instance& instance : instances)
         builder.add(instance, material_name(scene, *instance.mesh));
     soup.facts.dropped_lines_points += count_loose_points(instances);

@@ -66,6 +66,8 @@ struct Soup {
     Array<glm::vec3> normals;      ///< as long as positions, or empty: no part has any; any length
     Array<std::uint32_t> indices;  ///< three per triangle, all < positions.size()
     std::vector<PartRange> parts;  ///< in order, without gaps
+    Array<std::uint32_t> fans;     ///< only where a cage was asked for: how many triangles each
+                                   ///< polygon of the file became, all from its first corner
     bool facet_normals = false;    ///< the normals are those of the faces: they carry no smoothness
     ModelFacts facts;
 };

@@ -43,10 +43,22 @@ enum class NormalSource {
     made,       ///< always made from the faces, smooth up to the crease angle
 };
 
+/// Rules by which a coarse mesh, its cage, is made smooth.
+enum class CageRule { none, catmull_clark, loop };
+
+struct CageSettings {
+    CageRule rule = CageRule::none;
+    std::optional<int> times;   ///< 1 to 7; empty: until an edge is short enough
+    double crease_deg = 180.0;  ///< edges at which the cage bends by more stay sharp
+    /// times is empty: how long an edge may be, as a share of the longest side of the model's box.
+    double edge_share = 1.0 / 1024.0;
+};
+
 /// How a model's file is read: all that makes another mesh of the same file.
 struct ReadingSettings {
     NormalSource normals = NormalSource::automatic;
     double crease_deg = 60.0;  ///< faces that meet at more than this stay sharp
+    CageSettings cage;
 };
 
 /// Canonical text: equal settings give equal text, others another. The mesh cache's key has it.

@@ -25,6 +25,10 @@ constexpr std::array<Word<NormalSource>, 3> normal_sources{{{"auto", NormalSourc
                                                             {"file", NormalSource::file},
                                                             {"made", NormalSource::made}}};
 
+constexpr std::array<Word<CageRule>, 3> cage_rules{{{"none", CageRule::none},
+                                                    {"catmull-clark", CageRule::catmull_clark},
+                                                    {"loop", CageRule::loop}}};
+
 /// 0: the x axis, 1: y, 2: z, whichever way it points.
 int line_of(Axis axis) {
     return static_cast<int>(axis) / 2;
@@ -45,6 +49,23 @@ void check_axes(Report& report, const ModelSettings& model, const Found& up, con
            "a front on another axis than up");
 }
 
+CageSettings read_cage(TableReader& table, Report& report) {
+    CageSettings cage;
+    const Found rule = table.word("subdivide", cage.rule, cage_rules);
+    int times = 0;
+    const Found found = table.whole("subdivide_times", times, 1, 7);
+    if (found.sound()) cage.times = times;
+    const Found crease = table.number("subdivide_crease_deg", cage.crease_deg,
+                                      at_least(0.0).up_to(180.0).in("degrees"));
+    if (cage.rule != CageRule::none || rule.faulty()) return cage;
+    for (const Found& idle : {found, crease}) {
+        if (!idle.sound()) continue;
+        misfit(report, {&idle, &rule}, "it without subdivision",
+               "subdivide = \"catmull-clark\" or \"loop\" beside it");
+    }
+    return cage;
+}
+
 }  // namespace
 
 std::filesystem::path resolved(const std::string& as_written, const std::filesystem::path& folder) {
@@ -61,6 +82,7 @@ ModelSettings read_model(TableReader table, Report& report, const std::filesyste
     table.texts("skip", model.skip);
     table.word("normals", model.reading.normals, normal_sources);
     table.number("crease_deg", model.reading.crease_deg, at_least(0.0).up_to(180.0).in("degrees"));
+    model.reading.cage = read_cage(table, report);
     table.need(file, "the model's file, as in file = \"ammonite.ply\"");
     table.finish();
 

@@ -56,6 +56,11 @@ std::string_view word(NormalSource source) {
     return names[static_cast<std::size_t>(source)];
 }
 
+std::string_view word(CageRule rule) {
+    constexpr std::array<std::string_view, 3> names{"none", "catmull-clark", "loop"};
+    return names[static_cast<std::size_t>(rule)];
+}
+
 std::string_view word(BlankShape shape) {
     constexpr std::array<std::string_view, 4> names{"round", "oval", "rectangle", "tag"};
     return names[static_cast<std::size_t>(shape)];
@@ -114,6 +119,14 @@ std::string hex(std::uint64_t number) {
 void add_reading(Canonical& text, const ReadingSettings& reading) {
     text.add_word("normals", word(reading.normals));
     text.add("crease", reading.crease_deg);
+    if (reading.cage.rule == CageRule::none) return;
+    text.add_word("cage", word(reading.cage.rule));
+    text.add("cage_crease", reading.cage.crease_deg);
+    if (reading.cage.times) {
+        text.add("cage_times", double(*reading.cage.times));
+    } else {
+        text.add("cage_edge_share", reading.cage.edge_share);
+    }
 }
 
 }  // namespace

@@ -56,7 +56,9 @@ void check_same(const FlatMesh& a, const FlatMesh& b) {
 }
 
 FlatMesh mesh_of(Soup soup, NormalSource normals = NormalSource::automatic) {
-    return build_flat_mesh(std::move(soup), {.normals = normals});
+    ReadingSettings reading;
+    reading.normals = normals;
+    return build_flat_mesh(std::move(soup), reading);
 }
 
 /// Checks that both readers make the same of a file; gives our reader's.

@@ -118,6 +118,14 @@ TEST_CASE("words stand for what they say") {
         CHECK(model("front = '" + axes[i] + "'").front == static_cast<Axis>(i));
     }
     CHECK(model("up = 'auto'").up == std::nullopt);
+    CHECK(model("subdivide = 'none'").reading.cage.rule == CageRule::none);
+    CHECK(model("subdivide = 'loop'").reading.cage.rule == CageRule::loop);
+    const CageSettings cage =
+        model("subdivide = 'catmull-clark'\nsubdivide_times = 3\nsubdivide_crease_deg = 40")
+            .reading.cage;
+    CHECK(cage.rule == CageRule::catmull_clark);
+    CHECK(cage.times == 3);
+    CHECK(cage.crease_deg == 40.0);
     CHECK(model("normals = 'file'").reading.normals == NormalSource::file);
     CHECK(model("normals = 'auto'").reading.normals == NormalSource::automatic);
 }
