@@ -108,6 +108,7 @@ ResolveSetting resolve_setting(const RenderRequest& request, const WorkArea& are
     setting.mask_parts = request.mask_parts;
     setting.contour = request.contour_step_mm.has_value();
     setting.contour_step_mm = static_cast<float>(request.contour_step_mm.value_or(0.0));
+    setting.undercut_least_mm = request.undercut_least_mm;
     return setting;
 }
 
@@ -180,6 +181,11 @@ private:
         if (resolve_.contour) strip.surface.contour.assign(strip.mixed.size(), 0.0F);
         strip.surface.masks.assign(resolve_.mask_parts.size(),
                                    std::vector<float>(strip.mixed.size(), 0.0F));
+        if (resolve_.undercut_least_mm) {
+            for (auto* values : strip.surface.undercut.all()) {
+                values->assign(strip.mixed.size(), 0.0F);
+            }
+        }
         const TileStrip tiles{(area_.rect.width + tile_px - 1) / tile_px, first / tile_px,
                               (end_row + tile_px - 1) / tile_px};
         const TriangleBins bins(mesh_, clusters_between(first, end_row), tiles, request_.samples);
@@ -192,6 +198,8 @@ private:
                 raster_tile(mesh_, bins.of_tile(tile), place, lanes_, samples);
                 resolve_tile(mesh_, resolve_, place, lanes_, samples, strip.surface);
                 if (resolve_.contour) trace_tile(resolve_, place, lanes_, samples, strip.surface);
+                if (!resolve_.undercut_least_mm) continue;
+                measure_undercut(mesh_, bins.of_tile(tile), resolve_, place, lanes_, strip.surface);
             }
         });
         strip.mixed = mixed_pixels(strip.surface.view(), request_.grid.px_per_mm);
@@ -234,7 +242,7 @@ private:
     void finish_next() {
         stop_if_interrupted();
         laps_.lap();
-        const Strip& strip = strips_[next_];
+        Strip& strip = strips_[next_];
         const PassValues values = passes_of(strip);
         deliver(strip, values);
         ++next_;
@@ -277,7 +285,7 @@ private:
         }
     }
 
-    void deliver(const Strip& strip, const PassValues& values) {
+    void deliver(Strip& strip, const PassValues& values) {
         const int first = std::clamp(area_.rect.y + strip.first(), 0, request_.grid.height);
         const int end = std::clamp(area_.rect.y + strip.end(), first, request_.grid.height);
         if (first == end) return;
@@ -297,6 +305,13 @@ private:
         }
         for (std::size_t i = 0; i < planes.masks.size(); ++i) {
             place_map(strip.surface.masks[i].data(), part.rect, grid, planes.masks[i]);
+        }
+        if (resolve_.undercut_least_mm) {
+            const auto from = strip.surface.undercut.all();
+            const auto to = planes.undercut.all();
+            for (std::size_t i = 0; i < from.size(); ++i) {
+                place_map(from[i]->data(), part.rect, grid, *to[i]);
+            }
         }
         times_.read_back_s += laps_.lap();
         sink_(planes, first);

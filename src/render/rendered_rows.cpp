@@ -48,6 +48,9 @@ RenderedPlanes empty_planes(const RenderRequest& request, const ImageGrid& grid)
     if (request.curvature_scale_mm) planes.curvature = Plane(w, h);
     if (request.contour_step_mm) planes.contour = Plane(w, h);
     planes.masks.assign(request.mask_parts.size(), Plane(w, h));
+    if (request.undercut_least_mm) {
+        for (Plane* plane : planes.undercut.all()) *plane = Plane(w, h);
+    }
     return planes;
 }
 

@@ -3,6 +3,7 @@
 
 #include <vector>
 
+#include "render/renderer.hpp"
 #include "render/work_area.hpp"
 
 namespace rakelight {
@@ -17,6 +18,7 @@ struct SurfaceRows {
     std::vector<float> lift_range_mm;
     std::vector<float> contour;             ///< empty when not asked for
     std::vector<std::vector<float>> masks;  ///< share of the pixel, one a part asked for
+    Undercut<std::vector<float>> undercut;  ///< empty when not asked for
 
     SurfaceMaps view() const {
         return {lift_mm.data(), normal_coverage.data(), lift_range_mm.data(), width, rows};

@@ -116,6 +116,11 @@ struct ContourPass {
 };
 struct NormalPass {};
 struct BlankPass {};
+struct UndercutPass {
+    double least_mm = 0.01;         ///< a gap must be as wide as this to be one
+    std::optional<double> most_mm;  ///< empty: the image's own largest
+    bool allow_clipping = false;
+};
 struct PartsPass {
     std::vector<std::string> names;  ///< one mask each; `*` and `?` allowed
 };
@@ -129,6 +134,7 @@ struct PassSettings {
     std::optional<ContourPass> contour;
     std::optional<NormalPass> normal;
     std::optional<BlankPass> blank;
+    std::optional<UndercutPass> undercut;
     std::optional<PartsPass> parts;
 };
 

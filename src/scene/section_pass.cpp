@@ -60,6 +60,15 @@ void read_contour(TableReader table, std::optional<ContourPass>& pass) {
     table.finish();
 }
 
+void read_undercut(TableReader table, std::optional<UndercutPass>& pass) {
+    if (!table.present()) return;
+    UndercutPass& undercut = pass.emplace();
+    table.number("least_mm", undercut.least_mm, positive_mm);
+    table.number("most_mm", undercut.most_mm, above(0.0).in("mm"));
+    table.truth("allow_clipping", undercut.allow_clipping);
+    table.finish();
+}
+
 /// One image is called by each name, so that a name given twice would write one file twice.
 void check_names(Report& report, const std::vector<std::string>& names, const Found& found) {
     for (auto name = names.begin(); name != names.end(); ++name) {
@@ -108,6 +117,7 @@ PassSettings read_passes(TableReader table, Report& report) {
     read_contour(table.table("contour"), passes.contour);
     read_plain(table.table("normal"), passes.normal);
     read_plain(table.table("blank"), passes.blank);
+    read_undercut(table.table("undercut"), passes.undercut);
     read_parts(table.table("parts"), report, passes.parts);
     table.finish();
 

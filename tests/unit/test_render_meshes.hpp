@@ -117,6 +117,10 @@ inline RenderedPlanes whole(Renderer& renderer, const RenderRequest& request) {
         append(all.contour, rows.contour);
         all.masks.resize(rows.masks.size());
         for (std::size_t i = 0; i < rows.masks.size(); ++i) append(all.masks[i], rows.masks[i]);
+        RenderedPlanes own = rows;
+        for (std::size_t i = 0; i < own.undercut.all().size(); ++i) {
+            append(*all.undercut.all()[i], *own.undercut.all()[i]);
+        }
     });
     REQUIRE(next == request.grid.height);
     return all;

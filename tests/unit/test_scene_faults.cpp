@@ -227,6 +227,8 @@ TEST_CASE("faults: [pass]") {
         {"[pass.contour]", "step_mm = -1", 11, "[pass.contour] step_mm", {"above 0"}},
         {"[pass.normal]", "x = 1", 1, "[pass.normal] x", {"an unknown key"}},
         {"[pass.blank]", "x = 1", 1, "[pass.blank] x", {"an unknown key"}},
+        {"[pass.undercut]", "least_mm = 0", 12, "[pass.undercut] least_mm", {"above 0"}},
+        {"[pass.undercut]", "most_mm = 0", 11, "[pass.undercut] most_mm", {"above 0, in mm"}},
         {"[pass.parts]", "", 0, "[pass.parts] names", {"nothing", "names = [\"shell\"]"}},
         {"[pass.parts]", "names = []", 9, "[pass.parts] names", {"an empty array"}},
         {"[pass.parts]", "names = ['a', 'b', 'a']", 9, "[pass.parts] names", {"\"a\" twice"}},

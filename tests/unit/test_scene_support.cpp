@@ -104,6 +104,11 @@ void add_passes(Dump& out, const PassSettings& passes) {
     if (passes.contour) out.add("contour", passes.contour->step_mm);
     out.add("normal", passes.normal.has_value());
     out.add("blank", passes.blank.has_value());
+    if (passes.undercut) {
+        out.add("undercut least", passes.undercut->least_mm);
+        out.add("undercut most", passes.undercut->most_mm);
+        out.add("undercut clipping", passes.undercut->allow_clipping);
+    }
     if (passes.parts) out.add("parts", passes.parts->names);
 }
 
