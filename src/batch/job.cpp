@@ -6,6 +6,7 @@
 #include "batch/manifest.hpp"
 #include "batch/proof_sheet.hpp"
 #include "batch/tasks.hpp"
+#include "batch/wall_passes.hpp"
 #include "image/output_set.hpp"
 #include "interrupt.hpp"
 #include "stopwatch.hpp"
@@ -116,7 +117,9 @@ RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry&
     if (passes.curvature) request.curvature_scale_mm = passes.curvature->scale_mm;
     if (passes.contour) request.contour_step_mm = contour_step_mm(*passes.contour, blank);
     if (passes.undercut) request.undercut_least_mm = passes.undercut->least_mm;
+    if (passes.steep) request.steep_slope = steep_slope(*passes.steep);
     request.mask_parts = prepared.mask_parts;
+    request.mask_heights = passes.parts && passes.parts->depth;
     return request;
 }
 

@@ -5,6 +5,7 @@
 #include <functional>
 #include <limits>
 
+#include "batch/part_passes.hpp"
 #include "batch/ranged_pass.hpp"
 #include "batch/wall_passes.hpp"
 #include "image/codes.hpp"
@@ -84,10 +85,7 @@ public:
         picture_.meaning =
             "z in mm along the view axis from the plane through the subject's centre, away from "
             "the viewer positive; near is bright; outside the subject 0";
-        picture_.encoding =
-            "code = round(65535 (far_margin + (1 - near_margin - far_margin) (far_mm - z) / "
-            "(far_mm - near_mm))); z = far_mm - (code / 65535 - far_margin) (far_mm - near_mm) / "
-            "(1 - near_margin - far_margin)";
+        picture_.encoding = depth_formula;
         picture_.clipping_allowed = pass.allow_clipping;
     }
 
@@ -246,11 +244,16 @@ std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGe
     if (settings.undercut) {
         passes.push_back(make_undercut_pass(*settings.undercut, place));
     }
+    if (settings.steep) passes.push_back(make_steep_pass(*settings.steep, place));
     for (std::size_t i = 0; i < part_names.size(); ++i) {
         share("part-" + file_safe(part_names[i]),
               "share of the pixel's area in which the part \"" + part_names[i] +
                   "\" is the visible one",
               [i](Rows rows) -> const Plane& { return rows.planes.masks[i]; });
+        if (!settings.parts || !settings.parts->depth) continue;
+        passes.push_back(
+            make_part_depth_pass({part_names[i], "part-" + file_safe(part_names[i]), i},
+                                 settings.depth.value_or(DepthPass{}), place));
     }
     if (settings.blank) {
         const auto regions = blank_regions(blank);

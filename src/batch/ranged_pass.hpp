@@ -48,6 +48,12 @@ private:
 /// range still holds the value.
 std::string outward(double value, double (*round)(double));
 
+/// DepthEncoding's, in words.
+inline constexpr const char* depth_formula =
+    "code = round(65535 (far_margin + (1 - near_margin - far_margin) (far_mm - z) / "
+    "(far_mm - near_mm))); z = far_mm - (code / 65535 - far_margin) (far_mm - near_mm) / "
+    "(1 - near_margin - far_margin)";
+
 /// A picture with its name and file.
 Picture named_picture(const std::string& name);
 

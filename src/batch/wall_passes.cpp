@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "batch/ranged_pass.hpp"
 #include "image/codes.hpp"
@@ -92,7 +93,74 @@ private:
     UndercutFigures figures_;
 };
 
+// The draft of a slope that the relief scales.
+double draft_deg(double slope, double depth_scale) {
+    return std::atan2(1.0, slope * depth_scale) * 180.0 / std::numbers::pi;
+}
+
+class SteepPassWriter final : public Pass {
+public:
+    SteepPassWriter(const SteepPass& pass, const PassPlace& place)
+        : Pass(named_picture("steep"), place), settings_(pass) {
+        picture_.meaning =
+            "share of the pixel's area in which the relief has less than draft_deg of draft: walls "
+            "that are too steep, and a line one pixel wide along steps in depth";
+        picture_.encoding = "code = round(65535 v); v = code / 65535";
+        picture_.numbers = {{"draft_deg", pass.draft_deg},
+                            {"depth_scale", pass.depth_scale},
+                            {"slope", steep_slope(pass)},
+                            {"worst_error", 1.0 / 131070.0}};
+    }
+
+    void add(const PictureRows& rows) override {
+        const Steep<Plane>& steep = rows.planes.steep;
+        codes_.resize(steep.share.values.size());
+        for (std::size_t i = 0; i < codes_.size(); ++i) {
+            codes_[i] = encode_share(steep.share.values[i], picture_.clipped);
+            const double covered = rows.planes.coverage.values[i];
+            if (covered <= 0.0) continue;
+            spread_.add(steep.share.values[i]);
+            visible_px_ += covered;
+            steep_px_ += steep.share.values[i];
+            walls_px_ += steep.walls.values[i];
+            slope_ = std::max(slope_, double{steep.slope.values[i]});
+            step_mm_ = std::max(step_mm_, double{steep.step_mm.values[i]});
+        }
+        file_.add_rows(picture_, codes_);
+    }
+
+    void settle(const VisibleSubject&) override {
+        picture_.statistics = spread_.numbers("");
+        const auto of_visible = [&](double px) {
+            return visible_px_ > 0.0 ? px / visible_px_ : 0.0;
+        };
+        picture_.figures = {{"steep_share", of_visible(steep_px_)},
+                            {"wall_share", of_visible(walls_px_)},
+                            {"step_share", of_visible(steep_px_ - walls_px_)},
+                            {"least_draft_deg", draft_deg(slope_, settings_.depth_scale)},
+                            {"highest_step_mm", step_mm_}};
+    }
+
+private:
+    SteepPass settings_;
+    Spread spread_;
+    double visible_px_ = 0.0;
+    double steep_px_ = 0.0;
+    double walls_px_ = 0.0;
+    double slope_ = 0.0;
+    double step_mm_ = 0.0;
+    std::vector<std::uint16_t> codes_;
+};
+
 }  // namespace
+
+double steep_slope(const SteepPass& pass) {
+    return 1.0 / (pass.depth_scale * std::tan(pass.draft_deg * std::numbers::pi / 180.0));
+}
+
+std::unique_ptr<Pass> make_steep_pass(const SteepPass& pass, const PassPlace& place) {
+    return std::make_unique<SteepPassWriter>(pass, place);
+}
 
 std::unique_ptr<Pass> make_undercut_pass(const UndercutPass& pass, const PassPlace& place) {
     return std::make_unique<UndercutPassWriter>(pass, place);

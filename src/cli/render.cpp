@@ -75,12 +75,20 @@ double figure(const Picture& picture, const std::string& name) {
 // What the passes have measured that a maker wants to know before the first look at a picture.
 void print_figures(const RenderedScene& done) {
     for (const auto& picture : done.pictures) {
-        if (picture.name != "undercut") continue;
-        std::printf(
-            "  undercut  %.1f %% of it hides something, down to %.2f mm behind; %.4g mm3 "
-            "of gaps are filled\n",
-            100.0 * figure(picture, "hidden_share"), figure(picture, "deepest_behind_mm"),
-            figure(picture, "gap_volume_mm3"));
+        if (picture.name == "undercut") {
+            std::printf(
+                "  undercut  %.1f %% of it hides something, down to %.2f mm behind; %.4g "
+                "mm3 of gaps are filled\n",
+                100.0 * figure(picture, "hidden_share"), figure(picture, "deepest_behind_mm"),
+                figure(picture, "gap_volume_mm3"));
+        }
+        if (picture.name == "steep") {
+            std::printf(
+                "  steep     %.2f %% of it are walls with too little draft, %.2f %% lie "
+                "along steps of up to %.2f mm\n",
+                100.0 * figure(picture, "wall_share"), 100.0 * figure(picture, "step_share"),
+                figure(picture, "highest_step_mm"));
+        }
     }
 }
 

@@ -87,6 +87,7 @@ struct ResolveSetting {
     bool contour = false;
     float contour_step_mm = 0.0F;
     std::optional<double> undercut_least_mm;
+    std::optional<double> steep_slope;
 };
 
 /// From samples to pixels: the tile's own ones are written to rows, as far as rows has them.
@@ -96,6 +97,10 @@ void resolve_tile(const SampleMesh& mesh, const ResolveSetting& setting, TilePla
 /// The contour of a resolved tile.
 void trace_tile(const ResolveSetting& setting, TilePlace place, const Lanes& lanes,
                 const TileSamples& tile, SurfaceRows& rows);
+
+/// Where a resolved tile is steep.
+void measure_steep(const SampleMesh& mesh, const ResolveSetting& setting, TilePlace place,
+                   const Lanes& lanes, const TileSamples& tile, SurfaceRows& rows);
 
 /// What lies behind the first surface of a tile's pixels, by all of its triangles.
 void measure_undercut(const SampleMesh& mesh, std::span<const TriangleRef> triangles,

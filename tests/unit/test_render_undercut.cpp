@@ -170,7 +170,7 @@ TEST_CASE("undercut: in perspective a gap is a frustum of the view's pyramid") {
 
 TEST_CASE("undercut: shells that touch, overlap or are filled have no gap") {
     check_middle(box(3, 0, 2), 0, 0, 0);
-    check_middle(box(3, 0, 2) + box(3, 2, 5), 0, 0, 0);      // the faces lie in one place
+    check_middle(box(3, 0, 2) + box(4, 2, 5), 0, 0, 0);      // the faces lie in one plane
     check_middle(box(3, 0, 2) + box(4, 1, 5), 0, 0, 0);      // into each other
     check_middle(box(3, 0, 5) + box(2, 1, 3), 0, 0, 0);      // one within the other, both solid
     check_middle(box(3, 0, 2) + box(3, 2.005, 5), 0, 0, 0);  // closer than least_mm

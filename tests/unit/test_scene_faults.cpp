@@ -229,7 +229,13 @@ TEST_CASE("faults: [pass]") {
         {"[pass.blank]", "x = 1", 1, "[pass.blank] x", {"an unknown key"}},
         {"[pass.undercut]", "least_mm = 0", 12, "[pass.undercut] least_mm", {"above 0"}},
         {"[pass.undercut]", "most_mm = 0", 11, "[pass.undercut] most_mm", {"above 0, in mm"}},
+        {"[pass.steep]", "draft_deg = 0", 13, "[pass.steep] draft_deg", {"from 0.1 to 89"}},
+        {"[pass.steep]", "draft_deg = 90", 13, "[pass.steep] draft_deg", {"from 0.1 to 89"}},
+        {"[pass.steep]", "depth_scale = 0", 15, "[pass.steep] depth_scale", {"above 0"}},
+        {"[pass.steep]", "draft = 3", 1, "[pass.steep] draft", {"Did you mean draft_deg?"}},
+        {"[pass]", "draft = {}", 1, "[pass] draft", {"an unknown key"}},
         {"[pass.parts]", "", 0, "[pass.parts] names", {"nothing", "names = [\"shell\"]"}},
+        {"[pass.parts]", "depth = 1", 9, "[pass.parts] depth", {"true or"}},
         {"[pass.parts]", "names = []", 9, "[pass.parts] names", {"an empty array"}},
         {"[pass.parts]", "names = ['a', 'b', 'a']", 9, "[pass.parts] names", {"\"a\" twice"}},
     });

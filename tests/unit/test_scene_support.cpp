@@ -109,7 +109,14 @@ void add_passes(Dump& out, const PassSettings& passes) {
         out.add("undercut most", passes.undercut->most_mm);
         out.add("undercut clipping", passes.undercut->allow_clipping);
     }
-    if (passes.parts) out.add("parts", passes.parts->names);
+    if (passes.steep) {
+        out.add("steep draft", passes.steep->draft_deg);
+        out.add("steep scale", passes.steep->depth_scale);
+    }
+    if (passes.parts) {
+        out.add("parts", passes.parts->names);
+        out.add("parts depth", passes.parts->depth);
+    }
 }
 
 void add_locked(Dump& out, const LockedCamera& camera) {

@@ -122,6 +122,9 @@ eye_mm = 140.0
 least_mm = 0.02
 most_mm = 4.5
 allow_clipping = true
+[pass.steep]
+draft_deg = 7.5
+depth_scale = 0.2
 )";
 
 }  // namespace rakelight::test
