@@ -14,6 +14,11 @@ TEST_CASE("a drafted scene renders as it is") {
     write_ply(place / "model.ply", crooked());
     REQUIRE(rakelight({"draft", place / "model.ply", "-o", place / "medal.toml"}).code == 0);
     const Ended check = rakelight({"check", place / "medal.toml"});
+    CHECK(contains(check.out,
+                   "passes    depth, occlusion, curvature, silhouette, contour, normal, "
+                   "blank\n"));
+    const Ended more = rakelight({"check", place / "medal.toml", "--set", "pass.steep={}"});
+    CHECK(contains(more.out, "normal, steep, blank; the processor draws them\n"));
     CHECK(check.code == 0);
     CHECK(check.err == "");
     const Ended ended = rakelight({"render", place / "medal.toml", "--set", "image.px_per_mm=5"});
