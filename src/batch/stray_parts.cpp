@@ -16,6 +16,7 @@ namespace {
 constexpr double flat_share = 0.02;    // height of a ground over its shorter side
 constexpr double sunk_share = 0.05;    // of the rest's height, that a ground may reach up
 constexpr double larger = 1.2;         // than the rest, a ground is each way
+constexpr double roomy = 0.9;          // of a dome's size, that the rest takes one way at the most
 constexpr double shell_share = 0.1;    // how far a dome's vertices lie off its form
 constexpr double most_vertices = 0.8;  // of a dome, that lie on its form
 
@@ -83,7 +84,8 @@ private:
         const glm::dvec3 spare = 0.01 * box.size();
         return glm::all(glm::lessThanEqual(box.low - spare, rest.low)) &&
                glm::all(glm::lessThanEqual(rest.high, box.high + spare)) &&
-               glm::all(glm::greaterThan(box.size(), glm::dvec3(0.0)));
+               glm::all(glm::greaterThan(box.size(), glm::dvec3(0.0))) &&
+               glm::any(glm::lessThan(rest.size(), roomy * box.size()));
     }
 
     // Whether nearly all of a part's corners lie on one of the forms that a dome has.

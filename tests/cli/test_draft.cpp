@@ -168,6 +168,15 @@ TEST_CASE("inspect hints at a ground or a dome that came along, and at nothing e
     CHECK(hints(crooked(), moved(ground, glm::dmat3(1), {0, 30, 0})).empty());  // a ceiling
     CHECK(
         hints(moved(sphere(2, 8), glm::dmat3(1), {0, 3, 0}), box({-2, 0, -2}, {2, 1, 2})).empty());
+    // The sides of a box and its lids: each other's, not a dome around something.
+    const Model sides =
+        joined(joined(polygon({{-2, -2, 2}, {2, -2, 2}, {2, 2, 2}, {-2, 2, 2}}),
+                      polygon({{2, -2, -2}, {-2, -2, -2}, {-2, 2, -2}, {2, 2, -2}})),
+               joined(polygon({{2, -2, 2}, {2, -2, -2}, {2, 2, -2}, {2, 2, 2}}),
+                      polygon({{-2, -2, -2}, {-2, -2, 2}, {-2, 2, 2}, {-2, 2, -2}})));
+    const Model lids = joined(polygon({{-2, 2, 2}, {2, 2, 2}, {2, 2, -2}, {-2, 2, -2}}),
+                              polygon({{-2, -2, -2}, {2, -2, -2}, {2, -2, 2}, {-2, -2, 2}}));
+    CHECK(hints(sides, lids).empty());
     // In words too.
     write_obj(place / "two.obj", sphere(50.0, 16), crooked());
     const Ended ended = rakelight({"inspect", place / "two.obj"});
