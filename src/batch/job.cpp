@@ -6,6 +6,7 @@
 #include "batch/manifest.hpp"
 #include "batch/proof_sheet.hpp"
 #include "batch/tasks.hpp"
+#include "batch/wall_passes.hpp"
 #include "image/output_set.hpp"
 #include "interrupt.hpp"
 #include "stopwatch.hpp"
@@ -124,7 +125,10 @@ RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry&
     if (passes.occlusion) request.occlusion_reach_mm = occlusion_reach_mm(*passes.occlusion, blank);
     if (passes.curvature) request.curvature_scale_mm = passes.curvature->scale_mm;
     if (passes.contour) request.contour_step_mm = contour_step_mm(*passes.contour, blank);
+    if (passes.undercut) request.undercut_least_mm = passes.undercut->least_mm;
+    if (passes.steep) request.steep_slope = steep_slope(*passes.steep);
     request.mask_parts = prepared.mask_parts;
+    request.mask_heights = passes.parts && passes.parts->depth;
     return request;
 }
 
@@ -183,6 +187,11 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     watch.lap();
     const auto pictures = desk.settle(done.visible);
     refuse_clipping(pictures, done.warnings);
+    for (const auto& picture : pictures) {
+        for (const auto& warning : picture.warnings) {
+            done.warnings.push_back("the " + picture.name + " pass: " + warning);
+        }
+    }
     desk.close(prepared.scene.name, outputs);
     outputs.add("manifest.json", manifest_text(prepared, pictures, done.visible,
                                                renderer.facts(request), done.warnings));
@@ -192,6 +201,7 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     outputs.commit({"timings.json", "manifest.json"});
 
     for (const auto& picture : pictures) done.files.push_back(picture.file);
+    done.pictures = pictures;
     if (options.proof) done.files.emplace_back("proof.png");
     done.files.insert(done.files.end(), {"timings.json", "manifest.json"});
     return done;

@@ -51,7 +51,8 @@ struct StepTimes {
 
 struct RenderedScene {
     VisibleSubject visible;
-    std::vector<std::string> files;     ///< names within the folder, in the order of writing
+    std::vector<std::string> files;  ///< names within the folder, in the order of writing
+    std::vector<Picture> pictures;
     std::vector<std::string> warnings;  ///< all, PreparedScene's included
     StepTimes times;
 };

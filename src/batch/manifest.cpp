@@ -154,14 +154,16 @@ Json subject_of(const Framing& framing, const VisibleSubject& visible) {
 }
 
 Json pass_of(const Picture& picture) {
-    return {{"name", picture.name},
-            {"file", picture.file},
-            {"channels", picture.channels},
-            {"meaning", picture.meaning},
-            {"encoding", picture.encoding},
-            {"numbers", numbers_of(picture.numbers)},
-            {"statistics", numbers_of(picture.statistics)},
-            {"clipped", picture.clipped}};
+    Json json = {{"name", picture.name},
+                 {"file", picture.file},
+                 {"channels", picture.channels},
+                 {"meaning", picture.meaning},
+                 {"encoding", picture.encoding},
+                 {"numbers", numbers_of(picture.numbers)},
+                 {"statistics", numbers_of(picture.statistics)},
+                 {"clipped", picture.clipped}};
+    if (!picture.figures.empty()) json["figures"] = numbers_of(picture.figures);
+    return json;
 }
 
 }  // namespace

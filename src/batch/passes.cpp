@@ -2,12 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <functional>
 #include <limits>
 
+#include "batch/part_passes.hpp"
+#include "batch/ranged_pass.hpp"
+#include "batch/wall_passes.hpp"
 #include "image/codes.hpp"
-#include "image/kept_values.hpp"
 
 namespace rakelight {
 namespace {
@@ -16,55 +17,6 @@ constexpr double share_error = 1.0 / 131070.0;
 
 constexpr double least_h_max_per_mm = 1e-4;  // a radius of 10 m
 
-// Codes that are made at a time from values that were kept.
-constexpr std::size_t codes_at_a_time = std::size_t{1} << 20;
-
-// Values of a pass that are kept in memory; those of larger pictures go to a file meanwhile.
-constexpr std::size_t most_in_memory = std::size_t{32} << 20;
-
-// Smallest, largest and mean value over the pixels that the subject covers.
-class Spread {
-public:
-    void add(double value) {
-        low_ = std::min(low_, value);
-        high_ = std::max(high_, value);
-        sum_ += value;
-        ++count_;
-    }
-    std::vector<NamedNumber> numbers(const std::string& unit) const {
-        const double n = static_cast<double>(std::max<std::uint64_t>(count_, 1));
-        return {{"min" + unit, count_ > 0 ? low_ : 0.0},
-                {"max" + unit, count_ > 0 ? high_ : 0.0},
-                {"mean" + unit, sum_ / n}};
-    }
-    double low() const { return count_ > 0 ? low_ : 0.0; }
-    double high() const { return count_ > 0 ? high_ : 0.0; }
-    double magnitude() const {
-        return count_ > 0 ? std::max(std::abs(low_), std::abs(high_)) : 0.0;
-    }
-
-private:
-    double low_ = std::numeric_limits<double>::max();
-    double high_ = std::numeric_limits<double>::lowest();
-    double sum_ = 0.0;
-    std::uint64_t count_ = 0;
-};
-
-// Four digits, rounded away from the middle of a range, so that the range still holds the value.
-std::string outward(double value, double (*round)(double)) {
-    const double step = std::pow(10.0, std::floor(std::log10(std::max(std::abs(value), 1e-9))) - 3);
-    char text[32];
-    std::snprintf(text, sizeof text, "%.6g", round(value / step) * step);
-    return text;
-}
-
-Picture named(const std::string& name) {
-    Picture picture;
-    picture.name = name;
-    picture.file = name + ".png";
-    return picture;
-}
-
 // A share of the pixel, of the hemisphere ...
 class SharePass final : public Pass {
 public:
@@ -72,7 +24,7 @@ public:
 
     SharePass(const std::string& name, const std::string& meaning, const PassPlace& place,
               Choice choice, const std::vector<NamedNumber>& numbers = {})
-        : Pass(named(name), place), choice_(std::move(choice)) {
+        : Pass(named_picture(name), place), choice_(std::move(choice)) {
         picture_.meaning = meaning;
         picture_.encoding = "code = round(65535 v); v = code / 65535";
         picture_.numbers = numbers;
@@ -100,7 +52,7 @@ private:
 
 class NormalPassWriter final : public Pass {
 public:
-    explicit NormalPassWriter(const PassPlace& place) : Pass(named("normal"), place) {
+    explicit NormalPassWriter(const PassPlace& place) : Pass(named_picture("normal"), place) {
         picture_.channels = 3;
         picture_.meaning =
             "unit normal in view space: red +x right, green +y up, blue +z to the viewer; "
@@ -126,41 +78,14 @@ private:
     std::vector<std::uint16_t> codes_;
 };
 
-// A pass whose range is that of the whole picture: it keeps its values until the last is known.
-class RangedPass : public Pass {
-public:
-    RangedPass(Picture picture, const PassPlace& place)
-        : Pass(std::move(picture), place), kept_(place.outputs.folder(), most_in_memory) {}
-
-protected:
-    // Writes all that was kept, whole rows at a time.
-    template <typename Encode>
-    void write_kept(const Encode& encode) {
-        const auto width = static_cast<std::size_t>(grid_.width);
-        std::vector<std::uint16_t> codes;
-        kept_.read(std::max<std::size_t>(codes_at_a_time / width, 1) * width,
-                   [&](std::span<const float> values) {
-                       codes.resize(values.size());
-                       std::transform(values.begin(), values.end(), codes.begin(), encode);
-                       file_.add_rows(picture_, codes);
-                   });
-    }
-
-    KeptValues kept_;
-    Spread spread_;
-};
-
 class DepthPassWriter final : public RangedPass {
 public:
     DepthPassWriter(const DepthPass& pass, const PassPlace& place)
-        : RangedPass(named("depth"), place), settings_(pass) {
+        : RangedPass(named_picture("depth"), place), settings_(pass) {
         picture_.meaning =
             "z in mm along the view axis from the plane through the subject's centre, away from "
             "the viewer positive; near is bright; outside the subject 0";
-        picture_.encoding =
-            "code = round(65535 (far_margin + (1 - near_margin - far_margin) (far_mm - z) / "
-            "(far_mm - near_mm))); z = far_mm - (code / 65535 - far_margin) (far_mm - near_mm) / "
-            "(1 - near_margin - far_margin)";
+        picture_.encoding = depth_formula;
         picture_.clipping_allowed = pass.allow_clipping;
     }
 
@@ -214,7 +139,7 @@ private:
 class CurvaturePassWriter final : public RangedPass {
 public:
     CurvaturePassWriter(const CurvaturePass& pass, const PassPlace& place)
-        : RangedPass(named("curvature"), place), settings_(pass) {
+        : RangedPass(named_picture("curvature"), place), settings_(pass) {
         picture_.meaning =
             "mean curvature in 1/mm at scale_mm, convex positive; outside the subject 0";
         picture_.encoding =
@@ -316,11 +241,19 @@ std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGe
               {{"step_mm", contour_step_mm(*settings.contour, blank)}});
     }
     if (settings.normal) passes.push_back(std::make_unique<NormalPassWriter>(place));
+    if (settings.undercut) {
+        passes.push_back(make_undercut_pass(*settings.undercut, place));
+    }
+    if (settings.steep) passes.push_back(make_steep_pass(*settings.steep, place));
     for (std::size_t i = 0; i < part_names.size(); ++i) {
         share("part-" + file_safe(part_names[i]),
               "share of the pixel's area in which the part \"" + part_names[i] +
                   "\" is the visible one",
               [i](Rows rows) -> const Plane& { return rows.planes.masks[i]; });
+        if (!settings.parts || !settings.parts->depth) continue;
+        passes.push_back(
+            make_part_depth_pass({part_names[i], "part-" + file_safe(part_names[i]), i},
+                                 settings.depth.value_or(DepthPass{}), place));
     }
     if (settings.blank) {
         const auto regions = blank_regions(blank);

@@ -19,8 +19,10 @@ struct Picture {
     std::string encoding;                 ///< the formula from value to code and back, one line
     std::vector<NamedNumber> numbers;     ///< the formula's constants and its worst error
     std::vector<NamedNumber> statistics;  ///< over the visible subject
+    std::vector<NamedNumber> figures;     ///< what else the pass has measured; often none
     std::uint64_t clipped = 0;
     bool clipping_allowed = false;
+    std::vector<std::string> warnings;  ///< in words, without the pass's name
     std::string enough;  ///< the fixed range that would clip nothing, as a scene writes it
 };
 

@@ -19,6 +19,28 @@ struct CheckCommand {
     LoadOptions load;
 };
 
+std::vector<std::string> passes_of(const PassSettings& passes) {
+    std::vector<std::string> names;
+    const auto add = [&](const auto& pass, const char* name) {
+        if (pass) names.emplace_back(name);
+    };
+    add(passes.depth, "depth");
+    add(passes.occlusion, "occlusion");
+    add(passes.curvature, "curvature");
+    add(passes.silhouette, "silhouette");
+    add(passes.contour, "contour");
+    add(passes.normal, "normal");
+    add(passes.undercut, "undercut");
+    add(passes.steep, "steep");
+    add(passes.parts, "parts");
+    add(passes.blank, "blank");
+    return names;
+}
+
+bool only_processor_draws(const PreparedScene& prepared) {
+    return only_processor_draws(render_request(prepared, BlankGeometry(prepared.scene.blank)));
+}
+
 nlohmann::ordered_json json_of(const PreparedScene& prepared) {
     const Framing& framing = prepared.framing;
     return {{"scene", prepared.scene.path.string()},
@@ -31,6 +53,8 @@ nlohmann::ordered_json json_of(const PreparedScene& prepared) {
             {"outside_field_mm", framing.subject.outside_field_mm},
             {"outside_image_mm", framing.subject.outside_image_mm},
             {"locked", framing.locked},
+            {"passes", passes_of(prepared.scene.passes)},
+            {"only_processor_draws", only_processor_draws(prepared)},
             {"warnings", prepared.warnings()}};
 }
 
@@ -46,6 +70,12 @@ void print_text(const PreparedScene& prepared) {
     std::printf("  model     %s triangles in %zu part%s\n",
                 count_text(prepared.mesh.indices().size() / 3).c_str(),
                 prepared.mesh.parts().size(), prepared.mesh.parts().size() == 1 ? "" : "s");
+    std::string passes;
+    for (const auto& name : passes_of(prepared.scene.passes)) {
+        passes += (passes.empty() ? "" : ", ") + name;
+    }
+    std::printf("  passes    %s%s\n", passes.c_str(),
+                only_processor_draws(prepared) ? "; the processor draws them" : "");
 }
 
 void run(const CheckCommand& options) {

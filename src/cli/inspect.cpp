@@ -5,9 +5,12 @@
 #include <memory>
 #include <nlohmann/json.hpp>
 
+#include "batch/turnaround.hpp"
 #include "cli/commands.hpp"
 #include "cli/options.hpp"
 #include "cli/terminal.hpp"
+#include "framing/frame.hpp"
+#include "image/output_set.hpp"
 #include "model/load.hpp"
 
 namespace rakelight {
@@ -18,26 +21,54 @@ using Json = nlohmann::ordered_json;
 struct InspectCommand {
     TalkOptions talk;
     std::filesystem::path file;
+    std::filesystem::path picture;
+    std::string up;
     LoadOptions load;
 };
+
+// What a look at the model from its sides has shown.
+struct Looks {
+    Axis up = Axis::plus_y;
+    std::vector<PartSeen> seen;  // empty: there is one part alone
+    std::vector<StrayPart> strays;
+};
+
+Looks look_at(const InspectCommand& options, const Mesh& mesh) {
+    Looks looks;
+    looks.up = axis_from_name(options.up.empty() ? mesh.facts().up : options.up);
+    if (mesh.parts().size() < 2) return looks;
+    looks.seen = parts_seen(mesh, looks.up);
+    looks.strays = stray_parts(mesh, looks.up);
+    return looks;
+}
 
 Json box_of(const Bounds& bounds) {
     return {{"low", {bounds.low.x, bounds.low.y, bounds.low.z}},
             {"high", {bounds.high.x, bounds.high.y, bounds.high.z}}};
 }
 
-Json parts_of(const Mesh& mesh) {
+Json parts_of(const Mesh& mesh, const Looks& looks) {
     Json parts = Json::array();
-    for (const auto& part : mesh.parts()) {
+    for (std::size_t i = 0; i < mesh.parts().size(); ++i) {
+        const Part& part = mesh.parts()[i];
+        const PartSeen seen = looks.seen.empty() ? PartSeen{1.0, 1.0} : looks.seen[i];
         parts.push_back({{"name", part.name},
                          {"material", part.material},
                          {"triangles", part.triangle_count},
+                         {"seen_share", seen.share},
+                         {"front_share", seen.front_share},
                          {"bounds", box_of(part.bounds)}});
     }
     return parts;
 }
 
-void print_json(const InspectCommand& options, const Mesh& mesh) {
+Json hints_of(const Looks& looks) {
+    Json hints = Json::array();
+    for (const auto& stray : looks.strays) hints.push_back(stray.hint);
+    return hints;
+}
+
+void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& looks) {
     const ModelFacts& facts = mesh.facts();
     const Json json = {{"file", options.file.string()},
                        {"format", facts.format},
@@ -67,7 +98,8 @@ void print_json(const InspectCommand& options, const Mesh& mesh) {
                        {"flipped_windings", facts.flipped_windings},
                        {"broken_normals", facts.broken_normals},
                        {"warnings", facts.warnings},
-                       {"parts", parts_of(mesh)}};
+                       {"parts", parts_of(mesh, looks)},
+                       {"hints", hints_of(looks)}};
     std::puts(json.dump(2, ' ', false, Json::error_handler_t::replace).c_str());
 }
 
@@ -105,22 +137,28 @@ void print_faults(const ModelFacts& facts) {
     line(facts.broken_normals, "broken normals made anew");
 }
 
-void print_parts(const Mesh& mesh, bool all) {
+void print_parts(const Mesh& mesh, const Looks& looks, bool all) {
     constexpr std::size_t shown_at_first = 40;
-    std::printf("parts      %zu\n", mesh.parts().size());
-    std::size_t shown = 0;
-    for (const auto& part : mesh.parts()) {
-        if (!all && shown++ == shown_at_first) {
+    std::printf("parts      %zu%s\n", mesh.parts().size(),
+                looks.seen.empty() ? "" : ", with their share of what is seen from six sides");
+    for (std::size_t i = 0; i < mesh.parts().size(); ++i) {
+        if (!all && i == shown_at_first) {
             std::printf("  ... (--verbose lists all)\n");
             break;
         }
-        std::printf("  %-28s %12s triangles%s%s\n", part.name.c_str(),
-                    count_text(part.triangle_count).c_str(),
-                    part.material.empty() ? "" : "   material ", part.material.c_str());
+        const Part& part = mesh.parts()[i];
+        std::printf("  %-28s %12s triangles", part.name.c_str(),
+                    count_text(part.triangle_count).c_str());
+        if (!looks.seen.empty()) {
+            std::printf("  %5.1f %%, front %5.1f %%", 100.0 * looks.seen[i].share,
+                        100.0 * looks.seen[i].front_share);
+        }
+        std::printf("%s%s\n", part.material.empty() ? "" : "   material ", part.material.c_str());
     }
+    for (const auto& stray : looks.strays) std::printf("hint       %s\n", stray.hint.c_str());
 }
 
-void print_text(const InspectCommand& options, const Mesh& mesh) {
+void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& looks) {
     const ModelFacts& facts = mesh.facts();
     std::printf("file       %s, %s bytes, %s\n", options.file.string().c_str(),
                 count_text(mesh.file_bytes()).c_str(), facts.format.c_str());
@@ -131,17 +169,31 @@ void print_text(const InspectCommand& options, const Mesh& mesh) {
     std::printf("up         %s: %s\n", facts.up.c_str(), facts.up_reason.c_str());
     std::printf("normals    %s\n", facts.normals.c_str());
     print_faults(facts);
-    print_parts(mesh, options.talk.verbose);
+    print_parts(mesh, looks, options.talk.verbose);
     if (options.talk.verbose) std::printf("hash       %s\n", mesh.hash().c_str());
+}
+
+void write_picture(const InspectCommand& options, const Mesh& mesh, Axis up) {
+    if (options.picture.empty()) return;
+    const std::string reason =
+        options.up.empty() ? mesh.facts().up_reason : "as asked for; the file is not changed";
+    const auto bytes =
+        turnaround_picture(mesh, up,
+                           options.file.filename().string() + "   up is " + axis_name(up) + ": " +
+                               reason + ".   Not upright? Try --up, then set up in [model]");
+    replace_file(options.picture, {reinterpret_cast<const char*>(bytes.data()), bytes.size()});
+    if (!options.talk.quiet) std::fprintf(stderr, "wrote %s\n", options.picture.string().c_str());
 }
 
 void run(const InspectCommand& options) {
     const Mesh mesh = load_model(options.file, options.load);
     say_warnings(options.talk, options.file.filename().string(), mesh.facts().warnings);
+    const Looks looks = look_at(options, mesh);
+    write_picture(options, mesh, looks.up);
     if (options.talk.json) {
-        print_json(options, mesh);
+        print_json(options, mesh, looks);
     } else {
-        print_text(options, mesh);
+        print_text(options, mesh, looks);
     }
 }
 
@@ -152,9 +204,17 @@ void add_inspect(CLI::App& app, Command& command) {
     CLI::App* sub = app.add_subcommand(
         "inspect", "Say what a model is: parts, size, up axis, whether it is closed, faults");
     sub->add_option("MODEL", options->file, "Model file")->required()->type_name("");
+    sub->add_option("--picture", options->picture,
+                    "Write a PNG of it from six sides, to see whether it stands upright")
+        ->type_name("FILE");
+    sub->add_option("--up", options->up,
+                    "Which of its axes points up, to try it; a scene says it in [model] up. "
+                    "Without: what the file states, or what is usual in its format")
+        ->type_name("AXIS")
+        ->check(CLI::IsMember({"+x", "-x", "+y", "-y", "+z", "-z"}));
     add_load_options(*sub, options->load);
     add_talk_options(*sub, options->talk);
-    sub->footer("Example:\n  rakelight inspect shell.ply");
+    sub->footer("Example:\n  rakelight inspect shell.ply --picture shell-sides.png");
     sub->final_callback([options, &command] { command = [options] { run(*options); }; });
 }
 

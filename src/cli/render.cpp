@@ -65,12 +65,40 @@ void print_json(const std::vector<PreparedScene>& scenes, const std::vector<fs::
     std::puts(json.dump(2).c_str());
 }
 
+double figure(const Picture& picture, const std::string& name) {
+    for (const auto& [key, value] : picture.figures) {
+        if (key == name) return value;
+    }
+    return 0.0;
+}
+
+// What the passes have measured that a maker wants to know before the first look at a picture.
+void print_figures(const RenderedScene& done) {
+    for (const auto& picture : done.pictures) {
+        if (picture.name == "undercut") {
+            std::printf(
+                "  undercut  %.1f %% of it hides something, down to %.2f mm behind; %.4g "
+                "mm3 of gaps are filled\n",
+                100.0 * figure(picture, "hidden_share"), figure(picture, "deepest_behind_mm"),
+                figure(picture, "gap_volume_mm3"));
+        }
+        if (picture.name == "steep") {
+            std::printf(
+                "  steep     %.2f %% of it are walls with too little draft, %.2f %% lie "
+                "along steps of up to %.2f mm\n",
+                100.0 * figure(picture, "wall_share"), 100.0 * figure(picture, "step_share"),
+                figure(picture, "highest_step_mm"));
+        }
+    }
+}
+
 void print_text(const PreparedScene& scene, const fs::path& folder, const RenderedScene& done) {
     const glm::dvec2 size = scene.framing.subject.size_mm();
     std::printf("%s: subject %s mm, %.1f %% of the field, depth %.3f mm; %zu files in %s\n",
                 scene.scene.name.c_str(), size_text(size.x, size.y, 2).c_str(),
                 100.0 * done.visible.field_share, done.visible.far_mm - done.visible.near_mm,
                 done.files.size(), folder.string().c_str());
+    print_figures(done);
 }
 
 std::vector<PreparedScene> prepare_all(std::vector<Scene> scenes, const RenderCommand& options,

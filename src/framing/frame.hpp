@@ -45,8 +45,9 @@ Axis axis_from_name(const std::string& name);
 /// Throws Error(bad_scene) when a pattern matches no part (naming the parts), or nothing is left.
 std::vector<bool> used_parts(const ModelSettings& settings, const Mesh& mesh);
 
-/// Part numbers whose names match any of the patterns. Throws as used_parts does; `key` is where
-/// the patterns stand in the scene file.
+/// Part numbers whose names match any of the patterns, or whose materials match the rest of one
+/// that begins with "material:". Throws as used_parts does; `key` is where the patterns stand in
+/// the scene file.
 std::vector<std::uint32_t> parts_matching(const std::vector<std::string>& patterns,
                                           const Mesh& mesh, const std::string& key);
 

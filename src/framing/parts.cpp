@@ -1,7 +1,8 @@
-// Parts of a model by the patterns of their names.
+// Parts of a model by the patterns of their names and materials.
 
 #include <algorithm>
 #include <set>
+#include <string_view>
 
 #include "error.hpp"
 #include "framing/frame.hpp"
@@ -41,14 +42,36 @@ bool matches(const std::string& pattern, const std::string& name) {
     return pattern.find_first_not_of('*', p) == std::string::npos;
 }
 
-std::string names_of(const Mesh& mesh) {
-    std::string names;
-    std::size_t listed = 0;
-    for (const auto& part : mesh.parts()) {
-        if (listed++ == 12) return names + ", ...";
-        names += (names.empty() ? "" : ", ") + scene_file::shown(part.name);
+// A pattern that begins with this is one of materials.
+constexpr std::string_view material_prefix = "material:";
+
+bool fits(const std::string& pattern, const Part& part) {
+    if (!pattern.starts_with(material_prefix)) return matches(pattern, part.name);
+    return matches(pattern.substr(material_prefix.size()), part.material);
+}
+
+// The first dozen, in quotes.
+std::string list_of(const std::vector<std::string>& all) {
+    std::string list;
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        if (i == 12) return list + ", ...";
+        list += (i == 0 ? "" : ", ") + scene_file::shown(all[i]);
     }
-    return names;
+    return list;
+}
+
+// Its parts, and the materials that they have, where there is a choice.
+std::string names_of(const Mesh& mesh) {
+    std::vector<std::string> names;
+    std::vector<std::string> materials;
+    for (const auto& part : mesh.parts()) {
+        names.push_back(part.name);
+        const std::string material = std::string(material_prefix) + part.material;
+        const bool known =
+            std::find(materials.begin(), materials.end(), material) != materials.end();
+        if (!part.material.empty() && !known) materials.push_back(material);
+    }
+    return list_of(names) + (materials.size() < 2 ? "" : " or " + list_of(materials));
 }
 
 }  // namespace
@@ -59,14 +82,16 @@ std::vector<std::uint32_t> parts_matching(const std::vector<std::string>& patter
     for (const auto& pattern : patterns) {
         bool any = false;
         for (std::uint32_t i = 0; i < mesh.parts().size(); ++i) {
-            if (!matches(pattern, mesh.parts()[i].name)) continue;
+            if (!fits(pattern, mesh.parts()[i])) continue;
             found.insert(i);
             any = true;
         }
         if (any) continue;
-        throw Error(ExitCode::bad_scene, key + ": found " + scene_file::shown(pattern) +
-                                             ", which is the name of no part; expected one of " +
-                                             names_of(mesh) + " (`rakelight inspect` lists them)");
+        const bool of_material = pattern.starts_with(material_prefix);
+        throw Error(ExitCode::bad_scene,
+                    key + ": found " + scene_file::shown(pattern) + ", which is the " +
+                        (of_material ? "material" : "name") + " of no part; expected one of " +
+                        names_of(mesh) + " (`rakelight inspect` lists them)");
     }
     return {found.begin(), found.end()};
 }

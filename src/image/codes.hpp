@@ -95,6 +95,21 @@ inline std::uint16_t SignedEncoding::encode(double h, std::uint64_t& clipped) co
     return static_cast<std::uint16_t>(h < 0.0 ? 32768U - steps : 32768U + steps);
 }
 
+/// Lengths from nothing up to a largest (undercut).
+/// code = round(65535 v / most), v = code most / 65535; worst error most / 131070. v outside
+/// [0, most] is clamped and counted; NaN counts as clipped and becomes 0. With most = 0 every code
+/// is 0.
+struct LengthEncoding {
+    double most_mm = 0.0;  ///< >= 0
+    std::uint16_t encode(double mm, std::uint64_t& clipped) const {
+        if (most_mm > 0.0) return encode_share(mm / most_mm, clipped);
+        if (!(mm == 0.0)) ++clipped;
+        return 0;
+    }
+    double decode(std::uint16_t code) const { return code * most_mm / 65535.0; }
+    double worst_error_mm() const { return most_mm / 131070.0; }
+};
+
 /// One component of a unit normal in [-1, 1]: code = round(65535 (v+1)/2),
 /// v = 2 code/65535 - 1; worst error 1/65535. A component beyond the range, which only the
 /// rounding of a unit vector can make, is clamped; NaN is read as 0.

@@ -13,7 +13,7 @@ DeviceRenderer::DeviceRenderer(DeviceChoice choice) : choice_(choice) {
 }
 
 bool DeviceRenderer::on_graphics(const RenderRequest& request) const {
-    if (!graphics_) return false;
+    if (!graphics_ || only_processor_draws(request)) return false;
     return choice_ != DeviceChoice::automatic || graphics_->holds(request);
 }
 

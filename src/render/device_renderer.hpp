@@ -11,7 +11,8 @@
 namespace rakelight {
 
 enum class DeviceChoice {
-    automatic,  ///< a GPU, or else the processor; the processor too where a picture is too large
+    automatic,  ///< a GPU, or else the processor; the processor too where a picture is too large.
+                ///< Whatever is chosen, the processor draws what only_processor_draws
     processor,
     egl,   ///< OpenGL through EGL, whoever draws for it
     glfw,  ///< OpenGL in a hidden window

@@ -1,6 +1,7 @@
 #include "render/graphics_renderer.hpp"
 
 #include <algorithm>
+#include <cassert>
 #include <cmath>
 #include <span>
 
@@ -234,6 +235,7 @@ void GraphicsRenderer::render(const RenderRequest& request, const RowSink& sink,
 }
 
 RenderedPlanes GraphicsRenderer::render_whole(const RenderRequest& request, RenderTimes* times) {
+    assert(!only_processor_draws(request));
     RenderedPlanes planes = empty_planes(request, request.grid);
     const WorkArea area = area_of(request, parts_->mesh->clusters());
     if (area.is_empty()) return planes;  // nothing near the picture

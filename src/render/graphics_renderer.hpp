@@ -37,7 +37,9 @@ public:
     /// Whether the driver's textures are large enough for the picture.
     bool holds(const RenderRequest& request) const;
 
-    /// Throws Error(no_graphics) when they are not, with the size that was asked for and the limit.
+    /// The request must not be one that only_processor_draws.
+    /// Throws Error(no_graphics) when the textures are too small, with the size that was asked for
+    /// and the limit.
     void render(const RenderRequest& request, const RowSink& sink,
                 RenderTimes* times = nullptr) override;
 

@@ -108,6 +108,8 @@ ResolveSetting resolve_setting(const RenderRequest& request, const WorkArea& are
     setting.mask_parts = request.mask_parts;
     setting.contour = request.contour_step_mm.has_value();
     setting.contour_step_mm = static_cast<float>(request.contour_step_mm.value_or(0.0));
+    setting.undercut_least_mm = request.undercut_least_mm;
+    setting.steep_slope = request.steep_slope;
     return setting;
 }
 
@@ -180,6 +182,13 @@ private:
         if (resolve_.contour) strip.surface.contour.assign(strip.mixed.size(), 0.0F);
         strip.surface.masks.assign(resolve_.mask_parts.size(),
                                    std::vector<float>(strip.mixed.size(), 0.0F));
+        if (request_.mask_heights) strip.surface.mask_lifts_mm = strip.surface.masks;
+        if (request_.part_numbers) strip.surface.part_numbers.assign(strip.mixed.size(), 0);
+        const auto make_room = [&](const auto& maps) {
+            for (auto* values : maps) values->assign(strip.mixed.size(), 0.0F);
+        };
+        if (resolve_.undercut_least_mm) make_room(strip.surface.undercut.all());
+        if (resolve_.steep_slope) make_room(strip.surface.steep.all());
         const TileStrip tiles{(area_.rect.width + tile_px - 1) / tile_px, first / tile_px,
                               (end_row + tile_px - 1) / tile_px};
         const TriangleBins bins(mesh_, clusters_between(first, end_row), tiles, request_.samples);
@@ -189,15 +198,24 @@ private:
                 if (bins.of_tile(tile).empty()) continue;
                 const TilePlace place{tile % tiles.columns * tile_px,
                                       (tiles.first_row + tile / tiles.columns) * tile_px};
-                raster_tile(mesh_, bins.of_tile(tile), place, lanes_, samples);
-                resolve_tile(mesh_, resolve_, place, lanes_, samples, strip.surface);
-                if (resolve_.contour) trace_tile(resolve_, place, lanes_, samples, strip.surface);
+                paint_tile(bins.of_tile(tile), place, samples, strip.surface);
             }
         });
         strip.mixed = mixed_pixels(strip.surface.view(), request_.grid.px_per_mm);
         rastered_ = end_row;
         if (occlusion_) occlusion_->add_rows(view(strip, first, end_row));
         return strip;
+    }
+
+    void paint_tile(std::span<const TriangleRef> triangles, TilePlace place, TileSamples& samples,
+                    SurfaceRows& rows) const {
+        raster_tile(mesh_, triangles, place, lanes_, samples);
+        resolve_tile(mesh_, resolve_, place, lanes_, samples, rows);
+        if (resolve_.contour) trace_tile(resolve_, place, lanes_, samples, rows);
+        if (resolve_.steep_slope) measure_steep(mesh_, resolve_, place, lanes_, samples, rows);
+        if (resolve_.undercut_least_mm) {
+            measure_undercut(mesh_, triangles, resolve_, place, lanes_, rows);
+        }
     }
 
     bool next_is_ready() const {
@@ -234,7 +252,7 @@ private:
     void finish_next() {
         stop_if_interrupted();
         laps_.lap();
-        const Strip& strip = strips_[next_];
+        Strip& strip = strips_[next_];
         const PassValues values = passes_of(strip);
         deliver(strip, values);
         ++next_;
@@ -277,7 +295,7 @@ private:
         }
     }
 
-    void deliver(const Strip& strip, const PassValues& values) {
+    void deliver(Strip& strip, const PassValues& values) {
         const int first = std::clamp(area_.rect.y + strip.first(), 0, request_.grid.height);
         const int end = std::clamp(area_.rect.y + strip.end(), first, request_.grid.height);
         if (first == end) return;
@@ -298,6 +316,22 @@ private:
         for (std::size_t i = 0; i < planes.masks.size(); ++i) {
             place_map(strip.surface.masks[i].data(), part.rect, grid, planes.masks[i]);
         }
+        for (std::size_t i = 0; i < planes.mask_heights_mm.size(); ++i) {
+            place_heights(strip.surface.mask_lifts_mm[i].data(), strip.surface.masks[i].data(),
+                          part, grid, planes.mask_heights_mm[i]);
+        }
+        if (request_.part_numbers) {
+            place_numbers(strip.surface.part_numbers.data(), part.rect, grid, planes.part_numbers);
+        }
+        const auto place_all = [&](const auto& from, const auto& to) {
+            for (std::size_t i = 0; i < from.size(); ++i) {
+                place_map(from[i]->data(), part.rect, grid, *to[i]);
+            }
+        };
+        if (resolve_.undercut_least_mm) {
+            place_all(strip.surface.undercut.all(), planes.undercut.all());
+        }
+        if (resolve_.steep_slope) place_all(strip.surface.steep.all(), planes.steep.all());
         times_.read_back_s += laps_.lap();
         sink_(planes, first);
         delivered_ = end;

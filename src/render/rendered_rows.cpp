@@ -35,6 +35,19 @@ void place_map(const float* map, const PixelRect& rect, const ImageGrid& grid, P
     scatter(rect, grid, [&](std::size_t from, std::size_t to) { plane.values[to] = map[from]; });
 }
 
+void place_heights(const float* lifts, const float* mask, const WorkArea& area,
+                   const ImageGrid& grid, Plane& plane) {
+    const auto floor = static_cast<float>(area.floor_mm);
+    scatter(area.rect, grid, [&](std::size_t from, std::size_t to) {
+        plane.values[to] = mask[from] > 0.0F ? lifts[from] + floor : 0.0F;
+    });
+}
+
+void place_numbers(const std::uint32_t* numbers, const PixelRect& rect, const ImageGrid& grid,
+                   std::vector<std::uint32_t>& to_all) {
+    scatter(rect, grid, [&](std::size_t from, std::size_t to) { to_all[to] = numbers[from]; });
+}
+
 RenderedPlanes empty_planes(const RenderRequest& request, const ImageGrid& grid) {
     const int w = grid.width;
     const int h = grid.height;
@@ -48,6 +61,14 @@ RenderedPlanes empty_planes(const RenderRequest& request, const ImageGrid& grid)
     if (request.curvature_scale_mm) planes.curvature = Plane(w, h);
     if (request.contour_step_mm) planes.contour = Plane(w, h);
     planes.masks.assign(request.mask_parts.size(), Plane(w, h));
+    if (request.mask_heights) planes.mask_heights_mm = planes.masks;
+    if (request.part_numbers) planes.part_numbers.assign(planes.coverage.values.size(), 0);
+    if (request.undercut_least_mm) {
+        for (Plane* plane : planes.undercut.all()) *plane = Plane(w, h);
+    }
+    if (request.steep_slope) {
+        for (Plane* plane : planes.steep.all()) *plane = Plane(w, h);
+    }
     return planes;
 }
 

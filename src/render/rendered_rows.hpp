@@ -17,6 +17,11 @@ RenderedPlanes empty_planes(const RenderRequest& request, const ImageGrid& grid)
 /// @param area  its rect: where the maps lie, in the grid's pixels
 void place_surface(const SurfaceMaps& maps, const WorkArea& area, const ImageGrid& grid,
                    RenderedPlanes& planes);
+/// Of lifts: heights, where the mask is not 0.
+void place_heights(const float* lifts, const float* mask, const WorkArea& area,
+                   const ImageGrid& grid, Plane& plane);
+void place_numbers(const std::uint32_t* numbers, const PixelRect& rect, const ImageGrid& grid,
+                   std::vector<std::uint32_t>& to);
 void place_map(const float* map, const PixelRect& rect, const ImageGrid& grid, Plane& plane);
 
 }  // namespace rakelight

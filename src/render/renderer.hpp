@@ -1,6 +1,7 @@
 #pragma once
 // From a mesh and a camera to planes of physical values, some rows at a time.
 
+#include <array>
 #include <functional>
 #include <optional>
 #include <string>
@@ -23,6 +24,48 @@ struct RenderRequest {
     std::optional<double> curvature_scale_mm;
     std::optional<double> contour_step_mm;
     std::vector<std::uint32_t> mask_parts;  ///< part numbers, one mask each
+    bool mask_heights = false;              ///< the height of each of these parts too
+    bool part_numbers = false;              ///< which part each pixel shows
+    /// Measure what lies behind the first surface; gaps thinner than this are none.
+    std::optional<double> undercut_least_mm;
+    /// Find where the relief is steeper than this: mm of depth for a mm of the picture.
+    std::optional<double> steep_slope;
+};
+
+/// Whether the request has what OpenGL's renderer does not draw: all that needs more of a line of
+/// sight than its first surface.
+inline bool only_processor_draws(const RenderRequest& request) {
+    return request.undercut_least_mm || request.steep_slope || request.mask_heights ||
+           request.part_numbers;
+}
+
+/// What lies behind the first surface on the lines of sight of each pixel's samples; docs/passes.md
+/// says what counts as a surface, as solid and as empty.
+/// @tparam Values  one float a pixel
+template <typename Values>
+struct Undercut {
+    Values empty_mm;   ///< mean over the covered samples: empty space before the last surface
+    Values hidden;     ///< share of the pixel's area that has something hidden
+    Values layers;     ///< surfaces that are hidden, by the area of the pixel they lie behind
+    Values behind_mm;  ///< most, over the samples, from the first surface to the last
+    Values empty_mm3;  ///< volume of the empty space, view space
+    Values backs;      ///< share of the pixel's area whose first surface shows its back
+
+    std::array<Values*, 6> all() {
+        return {&empty_mm, &hidden, &layers, &behind_mm, &empty_mm3, &backs};
+    }
+};
+
+/// Where the relief is steep; docs/passes.md says what counts as a step.
+/// @tparam Values  one float a pixel
+template <typename Values>
+struct Steep {
+    Values share;    ///< of the pixel's area that is a steep wall or lies along a step
+    Values walls;    ///< of the pixel's area that is a steep wall
+    Values slope;    ///< largest of its covered samples' surfaces, mm of depth for a mm
+    Values step_mm;  ///< highest step between its covered samples and those around them
+
+    std::array<Values*, 4> all() { return {&share, &walls, &slope, &step_mm}; }
 };
 
 /// All planes have the grid's size. Where coverage is 0 the others hold their background: height 0,
@@ -38,6 +81,11 @@ struct RenderedPlanes {
     Plane curvature;  ///< mean curvature, 1/mm; empty when not asked for
     Plane contour;    ///< 0..1; empty when not asked for
     std::vector<Plane> masks;
+    std::vector<Plane> mask_heights_mm;       ///< of the part's own samples alone; as the masks
+    std::vector<std::uint32_t> part_numbers;  ///< one a pixel: of its first covered sample, plus
+                                              ///< one; 0: nothing; empty when not asked for
+    Undercut<Plane> undercut;                 ///< 0 where nothing is; empty when not asked for
+    Steep<Plane> steep;                       ///< the same
 };
 
 /// Seconds of each step. Taking them costs a wait for the GPU after each, so it is done on demand.

@@ -3,6 +3,7 @@
 
 #include <vector>
 
+#include "render/renderer.hpp"
 #include "render/work_area.hpp"
 
 namespace rakelight {
@@ -15,8 +16,12 @@ struct SurfaceRows {
     std::vector<float> lift_mm;
     std::vector<float> normal_coverage;
     std::vector<float> lift_range_mm;
-    std::vector<float> contour;             ///< empty when not asked for
-    std::vector<std::vector<float>> masks;  ///< share of the pixel, one a part asked for
+    std::vector<float> contour;                     ///< empty when not asked for
+    std::vector<std::vector<float>> masks;          ///< share of the pixel, one a part asked for
+    std::vector<std::vector<float>> mask_lifts_mm;  ///< of the part's samples, as long as masks
+    std::vector<std::uint32_t> part_numbers;        ///< plus one; empty when not asked for
+    Undercut<std::vector<float>> undercut;          ///< empty when not asked for
+    Steep<std::vector<float>> steep;                ///< the same
 
     SurfaceMaps view() const {
         return {lift_mm.data(), normal_coverage.data(), lift_range_mm.data(), width, rows};

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <utility>
 
-#include "render/tile_samples.hpp"
+#include "render/tile_patch.hpp"
 
 namespace rakelight {
 namespace {
@@ -27,62 +27,37 @@ bool any_step_near(const TileSamples& tile, int px, int py, float step_mm) {
     return high - low > step_mm;
 }
 
-// The samples of a pixel and of what lies half a pixel around it.
 class Patch {
 public:
-    explicit Patch(int samples)
-        : samples_(samples),
-          reach_((samples + 1) / 2),
-          side_(samples + 2 * reach_),
-          lifts_(static_cast<std::size_t>(side_ * side_)) {
-        const float reach_squared = std::max(0.25F * static_cast<float>(samples * samples), 1.0F);
-        for (int y = -reach_; y <= reach_; ++y) {
-            for (int x = -reach_; x <= reach_; ++x) {
-                if (static_cast<float>(x * x + y * y) > reach_squared) continue;
-                near_.push_back(y * side_ + x);
-            }
-        }
-    }
+    explicit Patch(int samples) : shape_(samples), lifts_(shape_.size()) {}
 
     void read(const TileSamples& tile, const Lanes& lanes, int px, int py) {
         float* to = lifts_.data();
-        for (int y = py * samples_ - reach_; y < (py + 1) * samples_ + reach_; ++y) {
-            for (int x = px * samples_ - reach_; x < (px + 1) * samples_ + reach_; ++x) {
-                const int pixel = y / samples_ * guarded_px + x / samples_;
-                const int lane = y % samples_ * samples_ + x % samples_;
-                const float lift =
-                    tile.nearness[static_cast<std::size_t>(pixel) * lanes.count + lane];
-                *to++ = lift > 0.0F ? lift : nothing_mm;
-            }
-        }
+        shape_.for_all(lanes, px, py, [&](std::size_t from) {
+            const float lift = tile.nearness[from];
+            *to++ = lift > 0.0F ? lift : nothing_mm;
+        });
     }
 
-    float share_on_line(float step_mm) const {
+    float share_on_line(const Lanes& lanes, float step_mm) const {
         int lit = 0;
-        for (int y = reach_; y < reach_ + samples_; ++y) {
-            for (int x = reach_; x < reach_ + samples_; ++x) {
-                lit += on_line(lifts_.data() + y * side_ + x, step_mm) ? 1 : 0;
-            }
-        }
-        return static_cast<float>(lit) / static_cast<float>(samples_ * samples_);
+        shape_.for_own([&](int at) { lit += on_line(lifts_.data() + at, step_mm) ? 1 : 0; });
+        return static_cast<float>(lit) / static_cast<float>(lanes.samples * lanes.samples);
     }
 
 private:
     bool on_line(const float* at, float step_mm) const {
         float low = 1e9F;
         float high = nothing_mm;
-        for (const int offset : near_) {
+        for (const int offset : shape_.near()) {
             low = std::min(low, at[offset]);
             high = std::max(high, at[offset]);
         }
         return high - low > step_mm;
     }
 
-    int samples_;
-    int reach_;
-    int side_;
+    PatchShape shape_;
     std::vector<float> lifts_;
-    std::vector<int> near_;
 };
 
 }  // namespace
@@ -99,7 +74,7 @@ void trace_tile(const ResolveSetting& setting, TilePlace place, const Lanes& lan
             if (!any_step_near(tile, px, py, setting.contour_step_mm)) continue;
             patch.read(tile, lanes, px, py);
             rows.contour[rows.index(place.x_px + i, place.y_px + j)] =
-                patch.share_on_line(setting.contour_step_mm);
+                patch.share_on_line(lanes, setting.contour_step_mm);
         }
     }
 }

@@ -265,6 +265,47 @@ RAKELIGHT_WIDE void wide_cover_all(const SampleMesh& mesh, std::span<const Trian
 constexpr auto wide_cover_all = plain_cover_all;
 #endif
 
+// The samples of a tile's own pixels, within a band of rows, that a triangle covers: the same that
+// cover() would give it if nothing were before it.
+template <typename Int>
+RAKELIGHT_KERNEL void cross(const Setup<Int>& s, const Lanes& lanes, PixelBand band,
+                            Crossing crossing, std::vector<Crossing>& crossings) {
+    LaneSteps<Int> steps;
+    step_lanes(s, lanes, steps);
+    const int end_px = std::min(s.end_px, tile_guard_px + tile_px);
+    for (int py = std::max(s.first_py, band.first); py < std::min(s.end_py, band.end); ++py) {
+        for (int px = std::max(s.first_px, tile_guard_px); px < end_px; ++px) {
+            const int x = px * lanes.samples;
+            const int y = py * lanes.samples;
+            Int edge[3];
+            for (int k = 0; k < 3; ++k) edge[k] = s.origin[k] + s.per_x[k] * x + s.per_y[k] * y;
+            if (((edge[0] + s.corner[0]) | (edge[1] + s.corner[1]) | (edge[2] + s.corner[2])) < 0) {
+                continue;
+            }
+            const float nearness = s.nearness + s.per_x_near * (static_cast<float>(x) - s.at_x) +
+                                   s.per_y_near * (static_cast<float>(y) - s.at_y);
+            const int pixel = (py - band.first) * tile_px + px - tile_guard_px;
+            for (int l = 0; l < lanes.samples * lanes.samples; ++l) {
+                if (((edge[0] + steps.edge[0][l]) | (edge[1] + steps.edge[1][l]) |
+                     (edge[2] + steps.edge[2][l])) < 0) {
+                    continue;
+                }
+                crossing.sample = static_cast<std::uint32_t>(pixel * lanes.count + l);
+                crossing.nearness = std::clamp(nearness + steps.nearness[l], s.least, s.most);
+                crossings.push_back(crossing);
+            }
+        }
+    }
+}
+
+// Where the coordinates of a tile begin: the first sample of its guard.
+Point tile_origin(TilePlace place, const Lanes& lanes) {
+    const auto first = [&](int px) {
+        return std::int64_t{px - tile_guard_px} * lanes.samples * sub_samples + sub_samples / 2;
+    };
+    return {first(place.x_px), first(place.y_px)};
+}
+
 }  // namespace
 
 Lanes::Lanes(int samples_per_axis)
@@ -292,13 +333,24 @@ void raster_tile(const SampleMesh& mesh, std::span<const TriangleRef> triangles,
     std::fill(tile.nearness.begin(), tile.nearness.end(), 0.0F);
     std::fill(tile.shade.begin(), tile.shade.end(), 0U);
     tile.shades.clear();
-    // The first sample of the guarded tile is where its coordinates begin.
-    const auto first = [&](int px) {
-        return std::int64_t{px - tile_guard_px} * lanes.samples * sub_samples + sub_samples / 2;
-    };
-    const Point origin{first(place.x_px), first(place.y_px)};
     const auto work = has_wide_kernels() ? wide_cover_all : plain_cover_all;
-    work(mesh, triangles, origin, lanes, tile);
+    work(mesh, triangles, tile_origin(place, lanes), lanes, tile);
+}
+
+void collect_crossings(const SampleMesh& mesh, std::span<const TriangleRef> triangles,
+                       TilePlace place, PixelBand band, const Lanes& lanes,
+                       std::vector<Crossing>& crossings) {
+    const Point origin = tile_origin(place, lanes);
+    Triangle t;
+    for (std::size_t i = 0; i < triangles.size(); ++i) {
+        if (!read_triangle(mesh, triangles[i], origin, t)) continue;
+        const Crossing crossing{0, static_cast<std::uint32_t>(i), 0.0F, t.front};
+        if (is_small(t)) {
+            cross(set_up<std::int32_t>(t, lanes.samples), lanes, band, crossing, crossings);
+        } else {
+            cross(set_up<std::int64_t>(t, lanes.samples), lanes, band, crossing, crossings);
+        }
+    }
 }
 
 }  // namespace rakelight

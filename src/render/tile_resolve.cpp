@@ -187,21 +187,39 @@ RAKELIGHT_KERNEL void write_normal(const TileSamples& tile, const Lanes& lanes, 
     to[2] = sound ? nz / length : 1.0F;
 }
 
+// Masks, and what the parts' own samples are high: the mean of these alone.
 void write_masks(const SampleMesh& mesh, const ResolveSetting& setting, const TileSamples& tile,
                  const Lanes& lanes, PixelAt at, std::size_t to, SurfaceRows& rows) {
     const std::uint32_t* numbers = tile.shade.data() + at.lane;
+    const float* lifts = tile.nearness.data() + at.lane;
+    const auto samples = static_cast<float>(lanes.samples * lanes.samples);
     Numbers found;
     list_numbers(numbers, lanes.count, found);
     for (int k = 0; k < found.count; ++k) {
         const std::uint32_t number = found.list[static_cast<std::size_t>(k)];
         const std::uint32_t part = mesh.part(tile.shades[number - 1].ref);
-        const auto count = std::count(numbers, numbers + lanes.count, number);
+        const auto count = static_cast<float>(std::count(numbers, numbers + lanes.count, number));
         for (std::size_t m = 0; m < setting.mask_parts.size(); ++m) {
             if (setting.mask_parts[m] != part) continue;
-            rows.masks[m][to] +=
-                static_cast<float>(count) / static_cast<float>(lanes.samples * lanes.samples);
+            rows.masks[m][to] += count / samples;
+            if (rows.mask_lifts_mm.empty()) continue;
+            for (int l = 0; l < lanes.count; ++l) {
+                if (numbers[l] == number) rows.mask_lifts_mm[m][to] += lifts[l];
+            }
         }
     }
+    for (std::size_t m = 0; m < rows.mask_lifts_mm.size(); ++m) {
+        if (rows.masks[m][to] > 0.0F) rows.mask_lifts_mm[m][to] /= rows.masks[m][to] * samples;
+    }
+}
+
+// Of the first sample that shows anything; there is one.
+std::uint32_t first_part(const SampleMesh& mesh, const TileSamples& tile, const Lanes& lanes,
+                         PixelAt at) {
+    const std::uint32_t* numbers = tile.shade.data() + at.lane;
+    const std::uint32_t number =
+        *std::find_if(numbers, numbers + lanes.count - 1, [](std::uint32_t n) { return n != 0; });
+    return mesh.part(tile.shades[number - 1].ref);
 }
 
 Rays rays_at(const ResolveSetting& setting, const Camera& camera, const Lanes& lanes, int x,
@@ -243,6 +261,9 @@ RAKELIGHT_KERNEL void resolve(const SampleMesh& mesh, const ResolveSetting& sett
             rows.lift_range_mm[2 * to + 1] = tile.high_mm[static_cast<std::size_t>(pixel)];
             if (!setting.mask_parts.empty()) {
                 write_masks(mesh, setting, tile, lanes, at, to, rows);
+            }
+            if (!rows.part_numbers.empty()) {
+                rows.part_numbers[to] = first_part(mesh, tile, lanes, at) + 1;
             }
         }
     }

@@ -5,6 +5,7 @@
 // there is worked out once, when a tile is done. A tile fits a core's own cache.
 
 #include <cstdint>
+#include <optional>
 #include <vector>
 
 #include "render/surface_rows.hpp"
@@ -58,6 +59,25 @@ struct TilePlace {
 void raster_tile(const SampleMesh& mesh, std::span<const TriangleRef> triangles, TilePlace place,
                  const Lanes& lanes, TileSamples& tile);
 
+/// Rows of pixels of a tile with its guard: [first, end).
+struct PixelBand {
+    int first;
+    int end;
+};
+
+/// Where a sample's line of sight crosses a triangle.
+struct Crossing {
+    std::uint32_t sample;  ///< pixel of the band's own columns, row by row, times lanes, plus lane
+    std::uint32_t triangle;  ///< its place in the tile's list
+    float nearness;
+    bool front;  ///< it faces the viewer
+};
+
+/// Adds all crossings of a tile's own pixels in some rows, triangle by triangle.
+void collect_crossings(const SampleMesh& mesh, std::span<const TriangleRef> triangles,
+                       TilePlace place, PixelBand band, const Lanes& lanes,
+                       std::vector<Crossing>& crossings);
+
 /// What resolving needs to know of a picture.
 struct ResolveSetting {
     double first_x_mm = 0.0;  ///< on the blank from the view axis: the work area's corner
@@ -66,6 +86,8 @@ struct ResolveSetting {
     std::vector<std::uint32_t> mask_parts;
     bool contour = false;
     float contour_step_mm = 0.0F;
+    std::optional<double> undercut_least_mm;
+    std::optional<double> steep_slope;
 };
 
 /// From samples to pixels: the tile's own ones are written to rows, as far as rows has them.
@@ -75,5 +97,14 @@ void resolve_tile(const SampleMesh& mesh, const ResolveSetting& setting, TilePla
 /// The contour of a resolved tile.
 void trace_tile(const ResolveSetting& setting, TilePlace place, const Lanes& lanes,
                 const TileSamples& tile, SurfaceRows& rows);
+
+/// Where a resolved tile is steep.
+void measure_steep(const SampleMesh& mesh, const ResolveSetting& setting, TilePlace place,
+                   const Lanes& lanes, const TileSamples& tile, SurfaceRows& rows);
+
+/// What lies behind the first surface of a tile's pixels, by all of its triangles.
+void measure_undercut(const SampleMesh& mesh, std::span<const TriangleRef> triangles,
+                      const ResolveSetting& setting, TilePlace place, const Lanes& lanes,
+                      SurfaceRows& rows);
 
 }  // namespace rakelight

@@ -128,8 +128,18 @@ struct ContourPass {
 };
 struct NormalPass {};
 struct BlankPass {};
+struct UndercutPass {
+    double least_mm = 0.01;         ///< a gap must be as wide as this to be one
+    std::optional<double> most_mm;  ///< empty: the image's own largest
+    bool allow_clipping = false;
+};
+struct SteepPass {
+    double draft_deg = 5.0;    ///< between a wall and the view axis; less than this is steep
+    double depth_scale = 1.0;  ///< what the relief will make of the depth: 0.2 is a fifth of it
+};
 struct PartsPass {
     std::vector<std::string> names;  ///< one mask each; `*` and `?` allowed
+    bool depth = false;              ///< each part's own depth too, in its own range
 };
 
 /// The passes to render; an empty optional is a pass that the scene does not ask for.
@@ -141,6 +151,8 @@ struct PassSettings {
     std::optional<ContourPass> contour;
     std::optional<NormalPass> normal;
     std::optional<BlankPass> blank;
+    std::optional<UndercutPass> undercut;
+    std::optional<SteepPass> steep;
     std::optional<PartsPass> parts;
 };
 

@@ -60,6 +60,23 @@ void read_contour(TableReader table, std::optional<ContourPass>& pass) {
     table.finish();
 }
 
+void read_undercut(TableReader table, std::optional<UndercutPass>& pass) {
+    if (!table.present()) return;
+    UndercutPass& undercut = pass.emplace();
+    table.number("least_mm", undercut.least_mm, positive_mm);
+    table.number("most_mm", undercut.most_mm, above(0.0).in("mm"));
+    table.truth("allow_clipping", undercut.allow_clipping);
+    table.finish();
+}
+
+void read_steep(TableReader table, std::optional<SteepPass>& pass) {
+    if (!table.present()) return;
+    SteepPass& steep = pass.emplace();
+    table.number("draft_deg", steep.draft_deg, at_least(0.1).up_to(89.0).in("degrees"));
+    table.number("depth_scale", steep.depth_scale, above(0.0).up_to(1000.0));
+    table.finish();
+}
+
 /// One image is called by each name, so that a name given twice would write one file twice.
 void check_names(Report& report, const std::vector<std::string>& names, const Found& found) {
     for (auto name = names.begin(); name != names.end(); ++name) {
@@ -74,6 +91,7 @@ void read_parts(TableReader table, Report& report, std::optional<PartsPass>& pas
     constexpr std::string_view wanted = "at least one part name, as in names = [\"shell\"]";
     PartsPass& parts = pass.emplace();
     Found names = table.texts("names", parts.names);
+    table.truth("depth", parts.depth);
     table.need(names, wanted);
     table.finish();
     if (names.sound() && parts.names.empty()) {
@@ -108,6 +126,8 @@ PassSettings read_passes(TableReader table, Report& report) {
     read_contour(table.table("contour"), passes.contour);
     read_plain(table.table("normal"), passes.normal);
     read_plain(table.table("blank"), passes.blank);
+    read_undercut(table.table("undercut"), passes.undercut);
+    read_steep(table.table("steep"), passes.steep);
     read_parts(table.table("parts"), report, passes.parts);
     table.finish();
 

@@ -61,6 +61,29 @@ TEST_CASE("threads and processors change no byte") {
     CHECK(differences(plain, medal.files("pinned")).empty());
 }
 
+TEST_CASE("threads change no byte of what is found along whole lines of sight") {
+    const Place place;
+    write_obj(place / "model.obj", crooked(),
+              moved(crooked(), glm::dmat3(0.6, 0, -0.8, 0, 1, 0, 0.8, 0, 0.6), {2, -4, -7}));
+    SceneText scene;
+    scene.model = "file = \"model.obj\"\nup = \"+y\"\n";
+    scene.pose = "yaw_deg = 10\npitch_deg = 25\n";
+    scene.passes = "[pass.undercut]\n[pass.steep]\n[pass.parts]\nnames = [\"*\"]\ndepth = true\n";
+    const Rendered plain = render(place, scene);
+    CHECK(plain.numbers("undercut").at("most_mm") > 0.5);
+    if (installed("taskset").empty()) {
+        MESSAGE("taskset is not installed");
+        return;
+    }
+    Words words =
+        command_line({"render", place / "scene.toml", "--out", place / "pinned", "--no-proof"});
+    words.insert(words.begin(), {"taskset", "-c", "0"});
+    CHECK(run(words, own_folders()).code == 0);
+    const Snapshot files = lasting_files(plain.folder);
+    CHECK(files.size() == 7);  // two passes, two masks, two depths, the manifest
+    CHECK(differences(files, lasting_files(place / "pinned")).empty());
+}
+
 TEST_CASE("neither folders nor paths nor the cache change a byte") {
     const Medal medal;
     const Snapshot plain = medal.rendered("plain");

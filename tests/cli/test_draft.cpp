@@ -14,6 +14,11 @@ TEST_CASE("a drafted scene renders as it is") {
     write_ply(place / "model.ply", crooked());
     REQUIRE(rakelight({"draft", place / "model.ply", "-o", place / "medal.toml"}).code == 0);
     const Ended check = rakelight({"check", place / "medal.toml"});
+    CHECK(contains(check.out,
+                   "passes    depth, occlusion, curvature, silhouette, contour, normal, "
+                   "blank\n"));
+    const Ended more = rakelight({"check", place / "medal.toml", "--set", "pass.steep={}"});
+    CHECK(contains(more.out, "normal, steep, blank; the processor draws them\n"));
     CHECK(check.code == 0);
     CHECK(check.err == "");
     const Ended ended = rakelight({"render", place / "medal.toml", "--set", "image.px_per_mm=5"});
@@ -109,6 +114,95 @@ TEST_CASE("a cache folder that cannot be used is a warning") {
     CHECK(contains(ended.err, "warning"));
     CHECK(contains(ended.err, "cache"));
     CHECK(Json::parse(ended.out).at("triangles") == 12 + 6 * 2 * 12 * 12);
+}
+
+namespace {
+
+Json inspected(const fs::path& model, Words more = {}) {
+    Words words{"inspect", model, "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    const Ended ended = rakelight(words);
+    REQUIRE_MESSAGE(ended.code == 0, ended.err);
+    return Json::parse(ended.out);
+}
+
+// Written as the parts "shell" and "stand".
+Json inspected(const Place& place, const Model& shell, const Model& stand) {
+    write_obj(place / "two.obj", shell, stand);
+    return inspected(place / "two.obj", {"--up", "+y"});
+}
+
+}  // namespace
+
+TEST_CASE("inspect says how much of each part is seen") {
+    const Place place;
+    // Beside each other, 2 and 3 wide, 2 high and 2 deep. Front, back, top and foot show 4 and 6 of
+    // them, the left only the first, the right only the second one, 4 each: 20 and 28 of 48.
+    const Json parts =
+        inspected(place, box({-3, -1, -1}, {-1, 1, 1}), box({1, -1, -1}, {4, 1, 1})).at("parts");
+    // 256 pixels for 7 units and the margins, 32 a unit: an edge may be off by one of them.
+    CHECK(std::abs(parts[0].at("front_share").get<double>() - 0.4) < 0.02);
+    CHECK(std::abs(parts[0].at("seen_share").get<double>() - 20.0 / 48.0) < 0.02);
+    CHECK(std::abs(parts[1].at("seen_share").get<double>() - 28.0 / 48.0) < 0.02);
+    // What lies within another is not seen.
+    const Json inner = inspected(place, sphere(1.0, 8), box({-3, -2, -2}, {2, 2, 2})).at("parts");
+    CHECK(inner[0].at("seen_share") == 0.0);
+    CHECK(inner[1].at("seen_share") == 1.0);
+}
+
+TEST_CASE("inspect hints at a ground or a dome that came along, and at nothing else") {
+    const Place place;
+    const glm::dmat3 flat(1, 0, 0, 0, 0, -1, 0, 1, 0);  // the plate's z becomes y
+    const Model ground = moved(plate(20, 20), flat, {0, -3, 0});
+    const auto hints = [&](const Model& shell, const Model& stand) {
+        return inspected(place, shell, stand).at("hints");
+    };
+    const Json of_ground = hints(crooked(), moved(ground, glm::dmat3(1), {0, -9, 0}));
+    REQUIRE(of_ground.size() == 1);
+    CHECK(contains(of_ground[0], "\"stand\" looks like a ground plane"));
+    CHECK(contains(of_ground[0], "skip = [\"stand\"] in [model]"));
+    const Json of_dome = hints(moved(sphere(50.0, 16), glm::dmat3(1), {1, 2, 3}), crooked());
+    REQUIRE(of_dome.size() == 1);
+    CHECK(contains(of_dome[0], "\"shell\" looks like a dome"));
+    CHECK(hints(crooked(), sphere(0.5, 8)).empty());                            // an eye in a head
+    CHECK(hints(crooked(), moved(ground, glm::dmat3(1), {0, 30, 0})).empty());  // a ceiling
+    CHECK(
+        hints(moved(sphere(2, 8), glm::dmat3(1), {0, 3, 0}), box({-2, 0, -2}, {2, 1, 2})).empty());
+    // The sides of a box and its lids: each other's, not a dome around something.
+    const Model sides =
+        joined(joined(polygon({{-2, -2, 2}, {2, -2, 2}, {2, 2, 2}, {-2, 2, 2}}),
+                      polygon({{2, -2, -2}, {-2, -2, -2}, {-2, 2, -2}, {2, 2, -2}})),
+               joined(polygon({{2, -2, 2}, {2, -2, -2}, {2, 2, -2}, {2, 2, 2}}),
+                      polygon({{-2, -2, -2}, {-2, -2, 2}, {-2, 2, 2}, {-2, 2, -2}})));
+    const Model lids = joined(polygon({{-2, 2, 2}, {2, 2, 2}, {2, 2, -2}, {-2, 2, -2}}),
+                              polygon({{-2, -2, -2}, {2, -2, -2}, {2, -2, 2}, {-2, -2, 2}}));
+    CHECK(hints(sides, lids).empty());
+    // In words too.
+    write_obj(place / "two.obj", sphere(50.0, 16), crooked());
+    const Ended ended = rakelight({"inspect", place / "two.obj"});
+    CHECK(contains(ended.out, "hint       \"shell\" looks like a dome"));
+    CHECK(contains(ended.out, "front 100.0 %"));
+}
+
+TEST_CASE("inspect draws a model from six sides") {
+    const Place place;
+    write_ply(place / "model.ply", crooked());
+    const auto draw = [&](const std::string& name, const std::string& up) {
+        const Ended ended =
+            rakelight({"inspect", place / "model.ply", "--picture", place / name, "--up", up});
+        CHECK(ended.code == 0);
+        CHECK(contains(ended.err, "wrote"));
+        return read_file(place / name);
+    };
+    const std::string picture = draw("a.png", "+y");
+    // A PNG of 8 bits, RGB, wider than high (PNG specification, third edition, 5.2 and 11.2.1).
+    CHECK(picture.substr(0, 8) == "\x89PNG\r\n\x1a\n");
+    CHECK(picture.substr(24, 2) == std::string("\x08\x02"));
+    CHECK(draw("b.png", "+y") == picture);
+    CHECK(draw("c.png", "-z") != picture);
+    check_refused(rakelight({"inspect", place / "model.ply", "--up", "y"}), 2, {"--up"});
+    check_refused(rakelight({"inspect", place / "model.ply", "--picture", place / "no/where.png"}),
+                  6, {"where.png"});
 }
 
 TEST_SUITE_END();

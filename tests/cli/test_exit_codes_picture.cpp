@@ -114,4 +114,25 @@ TEST_CASE("a fixed largest curvature that clips ends with 7, with the curvature 
                   "the curvature of the message does not do");
 }
 
+TEST_CASE("a fixed undercut range that clips ends with 7, with the count and the range") {
+    const Place place;
+    // A roof of 2 x 2 mm, 3 mm over the ground, open sheets both.
+    write_ply(place / "model.ply",
+              joined(plate(5, 5), moved(plate(1, 1), glm::dmat3(1), {0, 0, 3})));
+    SceneText scene;
+    scene.passes = "[pass.undercut]\nmost_mm = 2.5\n";
+    write_file(place / "scene.toml", scene.text());
+    const Ended ended = rakelight({"render", place / "scene.toml"});
+    check_refused(ended, 7, {"undercut", "allow_clipping"});
+    CHECK(count_before(ended.err, "pixels lie outside") == 20 * 20);
+    CHECK(number_after(ended.err, "max_mm") == doctest::Approx(3.0).epsilon(1e-5));
+    const std::string set = "pass.undercut." + advised(ended.err);
+    CHECK(rakelight({"render", place / "scene.toml", "--set", set}).code == 0);
+    const Ended allowed =
+        rakelight({"render", place / "scene.toml", "--set", "pass.undercut.allow_clipping=true"});
+    CHECK(allowed.code == 0);
+    CHECK(contains(allowed.err, "400 pixels lie outside"));
+    CHECK(contains(allowed.out, "4.0 % of it hides something, down to 3.00 mm behind; 12 mm3"));
+}
+
 TEST_SUITE_END();

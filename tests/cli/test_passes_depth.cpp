@@ -1,6 +1,7 @@
 // Depth, normals and areas against closed forms: a tilted plane, a sphere, a cone; the camera taken
 // from the manifest's matrices alone, the values from the codes by the formulas of docs/passes.md.
 
+#include <algorithm>
 #include <cmath>
 #include <cstdlib>
 #include <functional>
@@ -365,6 +366,38 @@ TEST_CASE("a flat plate has no curvature, and the noise of arithmetic does not f
         CHECK(worst <= 328);
         CHECK(rendered.numbers("curvature").at("h_max_per_mm").get<double>() >= 1e-4);
     }
+}
+
+TEST_CASE("a part's own depth has all codes for the part alone") {
+    const Place place;
+    // A plate z = 0.2 x + 2 of half side 3 over a level one far below.
+    write_obj(place / "model.obj", moved(plate(3, 3, 0.2, 0.0), glm::dmat3(1), {0, 0, 2}),
+              moved(plate(6, 6), glm::dmat3(1), {0, 0, -9}));
+    SceneText scene;
+    scene.model = "file = \"model.obj\"\nup = \"+y\"\n";
+    scene.passes = "[pass.depth]\n[pass.parts]\nnames = [\"*\"]\ndepth = true\n";
+    const Rendered rendered = render(place, scene);
+    const Picture shell = read_picture(rendered.folder / "part-shell-depth.png");
+    const DepthReader own(rendered.numbers("part-shell-depth"));
+    const DepthReader all(rendered.numbers("depth"));
+    const Picture depth = read_picture(rendered.folder / "depth.png");
+    // Pixels of 0.1 mm: their centres lie up to 2.95 from the middle, the plate's depth there is
+    // 0.59 from its middle's. The margins are a hundredth of the codes.
+    CHECK(*std::max_element(shell.codes.begin(), shell.codes.end()) == std::lround(65535 * 0.99));
+    CHECK(own.mm_per_code() == doctest::Approx(1.18 / (65535 * 0.98)).epsilon(1e-5));
+    std::size_t seen = 0;
+    for (std::size_t i = 0; i < shell.codes.size(); ++i) {
+        if (shell.codes[i] == 0) continue;
+        ++seen;
+        REQUIRE(shell.codes[i] >= std::lround(65535 * 0.01));
+        // Half a code of each.
+        REQUIRE(std::abs(own.depth_mm(shell.codes[i]) - all.depth_mm(depth.codes[i])) <
+                0.5 * (own.mm_per_code() + all.mm_per_code()) + 1e-5);
+    }
+    CHECK(seen == 60 * 60);
+    // A level part is flat: all of it gets the near end.
+    CHECK(rendered.numbers("part-stand-depth").at("mm_per_code") == 0.0);
+    CHECK(rendered.manifest.at("graphics").at("context") == "processor");
 }
 
 TEST_SUITE_END();

@@ -13,7 +13,7 @@ namespace {
 
 const char* const all_passes =
     "[pass.depth]\n[pass.occlusion]\nreach_mm = 1.5\n[pass.curvature]\n[pass.silhouette]\n"
-    "[pass.contour]\n[pass.normal]\n[pass.blank]\n[pass.parts]\nnames = [\"*\"]\n";
+    "[pass.contour]\n[pass.normal]\n[pass.blank]\n[pass.undercut]\n[pass.steep]\n[pass.parts]\nnames = [\"*\"]\n";
 
 struct BlankCase {
     const char* blank;
@@ -91,7 +91,7 @@ TEST_CASE("every blank and cover: sizes are round(mm px), files are linear 16-bi
                 ++count;
             }
             const bool tag = contains(one.blank, "tag");
-            CHECK(count == (tag ? 12U : 10U));  // six, one part, blank and its regions
+            CHECK(count == (tag ? 14U : 12U));  // six, one part, blank and its regions
             CHECK(rendered.manifest.at("image").at("width_px") == width);
             CHECK(rendered.manifest.at("image").at("height_px") == height);
             CHECK(snapshot(rendered.folder).size() == count + 2);  // and the two texts

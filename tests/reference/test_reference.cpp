@@ -4,11 +4,13 @@
 #define DOCTEST_CONFIG_IMPLEMENT_WITH_MAIN
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "form_figures.hpp"
 #include "model_figures.hpp"
 #include "traced_occlusion.hpp"
+#include "traced_undercut.hpp"
 
 using namespace reference;
 
@@ -67,6 +69,50 @@ void check_met(const std::vector<Figure>& figures) {
     }
 }
 
+// Pixel by pixel where every sample has the same number of gaps, and all in all.
+void check_undercut(const SeenForm& seen, const GapPicture& traced) {
+    const auto picture = seen.read("undercut");
+    const auto& pass = *std::find_if(seen.rendered.manifest.at("passes").begin(),
+                                     seen.rendered.manifest.at("passes").end(),
+                                     [](const auto& one) { return one.at("name") == "undercut"; });
+    const double mm_per_code = pass.at("numbers").at("mm_per_code");
+    const double px_per_mm = seen.grid.px_per_mm;
+    std::size_t compared = 0, gaps = 0;
+    double covered = 0, hidden = 0, layers = 0, volume = 0, edge = 0;
+    for (int y = 0; y < traced.height; ++y) {
+        for (int x = 0; x < traced.width; ++x) {
+            const TracedGaps& pixel = traced.at(x, y);
+            covered += pixel.covered;
+            hidden += pixel.with_hidden;
+            layers += pixel.layers;
+            volume += pixel.empty_mm * pixel.covered / traced.samples / px_per_mm / px_per_mm;
+            edge += pixel.even(traced.samples) || pixel.covered == 0 ? 0 : 1;
+            if (!traced.inner(x, y)) continue;
+            ++compared;
+            gaps += pixel.layers > 0;
+            // Both ends of a gap move with their slope, as depth does: see comparison.cpp, where
+            // corners move by 1/32 of a sample each way; ours by 1/2048.
+            const double tolerance =
+                mm_per_code + 1e-5 + 2.0 * pixel.slope * std::sqrt(2.0) / 2048.0 / 4.0 / px_per_mm;
+            const double error = std::abs(picture.at(x, y) * mm_per_code - pixel.empty_mm);
+            CHECK_MESSAGE(error <= tolerance, x << ", " << y << ": " << pixel.empty_mm);
+        }
+    }
+    CHECK(compared > 3000);
+    CHECK(gaps > 100);
+    // A sample at an edge may fall on either side where the corners' rounding decides: of some
+    // edge * 16 samples beside one, in 1/2048 of a sample's width.
+    const auto& figures = pass.at("figures");
+    const double stray = 4.0 + edge * 16.0 / 512.0;
+    CHECK(std::abs(figures.at("hidden_share").get<double>() - hidden / covered) < stray / covered);
+    CHECK(std::abs(figures.at("hidden_surface_share").get<double>() - layers / (layers + covered)) <
+          stray / covered);
+    if (seen.rendered.manifest.at("camera").at("projection") == "parallel") {
+        const double found = figures.at("gap_volume_mm3");
+        CHECK(std::abs(found - volume) < 1e-3 * volume);
+    }
+}
+
 }  // namespace
 
 TEST_CASE("the reference itself: a disc over a place closes r^2 / (r^2 + h^2) of its sky") {
@@ -107,6 +153,35 @@ TEST_CASE("depth, silhouette, parts and occlusion are those that rays see") {
         // The visible height surface alone: what a picture of one layer can know.
         CHECK(found.occlusion.inner.count > 250);
         CHECK(found.occlusion.inner.rmse() <= 0.02);
+    }
+}
+
+TEST_CASE("undercut is what rays find behind the first surface of closed shells") {
+    using cli_test::Model;
+    const Model ground = cli_test::box({-8, -8, -1}, {8, 8, 0});
+    const Model over = cli_test::moved(cli_test::sphere(4.0, 48), glm::dmat3(1), {1, 0, 5});
+    const glm::dmat3 turn(0.6, 0, -0.8, 0, 1, 0, 0.8, 0, 0.6);
+    const Model pair = cli_test::joined(cli_test::crooked(),
+                                        cli_test::moved(cli_test::crooked(), turn, {2, -4, -7}));
+    struct Form {
+        std::string name;
+        Model model;
+        const char* pose;
+    };
+    for (const auto& [name, model, pose] :
+         {Form{"over-ground", cli_test::joined(over, ground), "yaw_deg = 40.0\npitch_deg = 55.0\n"},
+          Form{"torus", torus(6.0, 2.5, 240, 120), "pitch_deg = 75.0\n"},
+          Form{"crooked-pair", pair, "yaw_deg = 10.0\npitch_deg = 25.0\n"}}) {
+        for (const std::string projection : {"parallel", "perspective"}) {
+            CAPTURE(name);
+            CAPTURE(projection);
+            FormScene form{model, 8.0};
+            form.pose = pose + ("projection = \"" + projection) + "\"\n";
+            form.passes = "[pass.undercut]\n";
+            const std::string file = "undercut-" + name + "-" + projection;
+            const SeenForm seen = see(form, folder(), file);
+            check_undercut(seen, trace_gaps(seen, folder() / (file + ".ply"), 0.01));
+        }
     }
 }
 

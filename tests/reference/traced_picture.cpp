@@ -156,6 +156,25 @@ std::optional<double> MeshTracer::next_below(double u, double v, double z_mm) co
                     z_mm);
 }
 
+std::vector<Crossed> MeshTracer::through(double u, double v) const {
+    const cli_test::Sight sight = camera_.sight_in_view(u, v);
+    const double start = top_mm_ + 1.0;
+    std::vector<Crossed> crossed;
+    for (const std::uint32_t met : tracer_.all(sight.at + start * sight.along, -sight.along)) {
+        const Triangle& t = mesh_.triangles[met];
+        const Crossing crossing =
+            cross({mesh_.points[t[0]], mesh_.points[t[1]], mesh_.points[t[2]]}, sight);
+        const double cosine = glm::dot(crossing.facet, glm::normalize(sight.along));
+        crossed.push_back(
+            {crossing.z,
+             std::sqrt(std::max(1.0 - cosine * cosine, 0.0)) / std::max(std::abs(cosine), 1e-6),
+             cosine > 0.0});
+    }
+    std::sort(crossed.begin(), crossed.end(),
+              [](const Crossed& a, const Crossed& b) { return a.z_mm > b.z_mm; });
+    return crossed;
+}
+
 MeshTracer::PixelBox MeshTracer::box(int width, int height) const {
     glm::dvec2 low(1e9), high(-1e9);
     for (const auto& p : mesh_.points) {

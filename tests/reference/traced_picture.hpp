@@ -35,6 +35,13 @@ struct Sample {
     bool hit() const { return part != nothing; }
 };
 
+/// Where a line of sight crosses a triangle.
+struct Crossed {
+    double z_mm = 0.0;  ///< view space
+    double slope = 0.0;
+    bool front = false;  ///< by its winding, counter-clockwise to the viewer
+};
+
 class MeshTracer {
 public:
     MeshTracer(const ViewMesh& mesh, const cli_test::ManifestCamera& camera);
@@ -43,6 +50,8 @@ public:
     /// The next surface along that line of sight, whichever way it faces: view space's z, mm.
     /// @param z_mm  of the surface before it
     std::optional<double> next_below(double u, double v, double z_mm) const;
+    /// All that it crosses, the nearest first.
+    std::vector<Crossed> through(double u, double v) const;
     /// The pixels that the mesh can be seen in: corners of a rectangle, the second one beyond it.
     struct PixelBox {
         glm::ivec2 first, end;

@@ -58,7 +58,7 @@ struct Tracer::Parts {
 Tracer::Tracer(const std::vector<glm::dvec3>& points, const std::vector<Triangle>& triangles)
     : parts_(std::make_unique<Parts>()) {
     // Robust: no ray slips through between two triangles that share an edge.
-    rtcSetSceneFlags(parts_->scene, RTC_SCENE_FLAG_ROBUST);
+    rtcSetSceneFlags(parts_->scene, RTC_SCENE_FLAG_ROBUST | RTC_SCENE_FLAG_CONTEXT_FILTER_FUNCTION);
     // Large sets are built once and shot at little.
     if (triangles.size() > 1000000) rtcSetSceneBuildQuality(parts_->scene, RTC_BUILD_QUALITY_LOW);
     const RTCGeometry geometry = rtcNewGeometry(device(), RTC_GEOMETRY_TYPE_TRIANGLE);
@@ -91,6 +91,25 @@ std::optional<std::uint32_t> Tracer::first(glm::dvec3 from, glm::dvec3 along) co
     rtcIntersect1(parts_->scene, &context, &query);
     if (query.hit.geomID == RTC_INVALID_GEOMETRY_ID) return std::nullopt;
     return query.hit.primID;
+}
+
+std::vector<std::uint32_t> Tracer::all(glm::dvec3 from, glm::dvec3 along) const {
+    struct Collector {
+        RTCIntersectContext context;  // first, so that the filter finds the rest behind it
+        std::vector<std::uint32_t> met;
+    } collector{plain_context(), {}};
+    collector.context.filter = [](const RTCFilterFunctionNArguments* arguments) {
+        auto* to = reinterpret_cast<Collector*>(arguments->context);
+        const auto* hit = reinterpret_cast<const RTCHit*>(arguments->hit);
+        to->met.push_back(hit->primID);
+        arguments->valid[0] = 0;  // go on
+    };
+    RTCRayHit query;
+    set_ray(query.ray, from, along, std::numeric_limits<float>::infinity());
+    query.hit.geomID = RTC_INVALID_GEOMETRY_ID;
+    query.hit.instID[0] = RTC_INVALID_GEOMETRY_ID;
+    rtcIntersect1(parts_->scene, &collector.context, &query);
+    return collector.met;
 }
 
 bool Tracer::blocked(glm::dvec3 from, glm::dvec3 direction, double reach) const {

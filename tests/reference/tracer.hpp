@@ -23,6 +23,8 @@ public:
 
     /// The first triangle that from + t * along meets for t > 0, whichever way it faces.
     std::optional<std::uint32_t> first(glm::dvec3 from, glm::dvec3 along) const;
+    /// All triangles that it meets, in no order.
+    std::vector<std::uint32_t> all(glm::dvec3 from, glm::dvec3 along) const;
     /// Whether anything lies on the way.
     /// @param direction  of length 1
     /// @param reach      how far the way goes, > 0

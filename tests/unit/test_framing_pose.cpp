@@ -248,6 +248,26 @@ TEST_CASE("parts by name") {
     }
 }
 
+TEST_CASE("parts by material") {
+    // Wavefront OBJ: usemtl names the material of the faces that follow.
+    const Mesh mesh = loaded("coats.obj",
+                             "v 0 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1\n"
+                             "g crown\nusemtl gold leaf\nf 1 2 3\n"
+                             "g ring\nusemtl gold\nf 1 3 4\n"
+                             "g bust\nusemtl bronze\nf 1 2 4\n");
+    REQUIRE(mesh.parts().size() == 3);
+    REQUIRE(mesh.parts()[2].material == "bronze");
+    CHECK(matched({"material:bronze"}, mesh).size() == 1);
+    CHECK(matched({"material:gold*"}, mesh).size() == 2);
+    CHECK(matched({"material:*"}, mesh).size() == 3);
+    CHECK(matched({"bust*", "material:gold"}, mesh).size() == 2);
+    const std::string message = error_of([&] { matched({"material:silver"}, mesh); }).what();
+    CHECK(
+        contains(message, "found \"material:silver\", which is the material of no part; expected"));
+    CHECK(contains(message, "\"material:gold\", \"material:bronze\" (`rakelight inspect`"));
+    CHECK(contains(error_of([&] { matched({"gold"}, mesh); }).what(), "the name of no part"));
+}
+
 TEST_CASE("use and skip") {
     const Mesh mesh = mesh_of_parts({"shell", "rib1", "rib2", "stand"});
     const auto used = [&](Names use, Names skip) {

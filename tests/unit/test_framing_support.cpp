@@ -15,8 +15,6 @@ namespace framing_test {
 namespace fs = std::filesystem;
 using namespace rakelight;
 
-namespace {
-
 Mesh loaded(const std::string& name, const std::string& text) {
     std::string folder = (fs::temp_directory_path() / "framing-test-XXXXXX").string();
     REQUIRE(::mkdtemp(folder.data()) != nullptr);
@@ -28,6 +26,8 @@ Mesh loaded(const std::string& name, const std::string& text) {
     fs::remove_all(folder);
     return mesh;
 }
+
+namespace {
 
 BlankSettings blank_of(BlankShape shape, double width_mm, double height_mm) {
     BlankSettings blank;

@@ -36,6 +36,8 @@ Solid moved(Solid solid, glm::dvec3 by);
 
 /// The solid as load_model reads it from a file, without a cache.
 rakelight::Mesh mesh_of(const Solid& solid);
+/// A file of that name as load_model reads it.
+rakelight::Mesh loaded(const std::string& name, const std::string& text);
 /// One part for each name, from an OBJ file.
 rakelight::Mesh mesh_of_parts(const std::vector<std::string>& names);
 

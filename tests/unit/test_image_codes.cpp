@@ -218,6 +218,32 @@ TEST_CASE("codes: signed, a picture without curvature") {
     CHECK(flat.decode(40000) == 0.0);
 }
 
+TEST_CASE("codes: length, all codes") {
+    for (const double most : {1.0, 0.037, 250.0}) {
+        const LengthEncoding scale{most};
+        const auto encode = [&](double v, std::uint64_t& n) { return scale.encode(v, n); };
+        const auto decode = [&](std::uint16_t code) { return scale.decode(code); };
+        CHECK(scale.worst_error_mm() == doctest::Approx(most / 131070.0).epsilon(1e-15));
+        check_sweep(sweep(0, 65535, most / 65535.0, encode, decode), scale.worst_error_mm());
+    }
+}
+
+TEST_CASE("codes: length, by hand") {
+    const LengthEncoding scale{2.0};
+    std::uint64_t clipped = 0;
+    CHECK(scale.encode(0.0, clipped) == 0);
+    CHECK(scale.encode(2.0, clipped) == 65535);
+    CHECK(scale.encode(1.0, clipped) == 32768);  // 32767.5
+    CHECK(LengthEncoding{0.0}.encode(0.0, clipped) == 0);
+    CHECK(clipped == 0);
+    CHECK(scale.encode(2.001, clipped) == 65535);
+    CHECK(scale.encode(-0.1, clipped) == 0);
+    CHECK(scale.encode(not_a_number, clipped) == 0);
+    CHECK(LengthEncoding{0.0}.encode(0.1, clipped) == 0);
+    CHECK(LengthEncoding{0.0}.encode(not_a_number, clipped) == 0);
+    CHECK(clipped == 5);
+}
+
 TEST_CASE("codes: normal component, all codes") {
     const auto encode = [](double v, std::uint64_t&) { return encode_normal_component(v); };
     check_sweep(sweep(0, 65535, 2.0 / 65535.0, encode, decode_normal_component), 1.0 / 65535.0);

@@ -117,6 +117,19 @@ inline RenderedPlanes whole(Renderer& renderer, const RenderRequest& request) {
         append(all.contour, rows.contour);
         all.masks.resize(rows.masks.size());
         for (std::size_t i = 0; i < rows.masks.size(); ++i) append(all.masks[i], rows.masks[i]);
+        all.mask_heights_mm.resize(rows.mask_heights_mm.size());
+        for (std::size_t i = 0; i < rows.mask_heights_mm.size(); ++i) {
+            append(all.mask_heights_mm[i], rows.mask_heights_mm[i]);
+        }
+        all.part_numbers.insert(all.part_numbers.end(), rows.part_numbers.begin(),
+                                rows.part_numbers.end());
+        RenderedPlanes own = rows;
+        for (std::size_t i = 0; i < own.undercut.all().size(); ++i) {
+            append(*all.undercut.all()[i], *own.undercut.all()[i]);
+        }
+        for (std::size_t i = 0; i < own.steep.all().size(); ++i) {
+            append(*all.steep.all()[i], *own.steep.all()[i]);
+        }
     });
     REQUIRE(next == request.grid.height);
     return all;

@@ -87,8 +87,17 @@ TEST_CASE("every key of the full scene is read: passes and lock") {
     CHECK(scene.passes.curvature->allow_clipping);
     REQUIRE(scene.passes.contour.has_value());
     CHECK(scene.passes.contour->step_mm == 0.4);
+    REQUIRE(scene.passes.undercut.has_value());
+    CHECK(scene.passes.undercut->least_mm == 0.02);
+    CHECK(scene.passes.undercut->most_mm == 4.5);
+    CHECK(scene.passes.undercut->allow_clipping);
+    REQUIRE(scene.passes.steep.has_value());
+    CHECK(scene.passes.steep->draft_deg == 7.5);
+    CHECK(scene.passes.steep->depth_scale == 0.2);
     REQUIRE(scene.passes.parts.has_value());
     CHECK(scene.passes.parts->names == std::vector<std::string>{"shell", "rib*"});
+    CHECK_FALSE(scene.passes.parts->depth);
+    CHECK(parse(smallest + "[pass.parts]\nnames = ['a']\ndepth = true\n").passes.parts->depth);
 
     REQUIRE(scene.locked.has_value());
     const LockedCamera& camera = *scene.locked;
@@ -146,19 +155,21 @@ TEST_CASE("a scene without passes gets the usual ones, with one it gets that one
         return std::vector<bool>{passes.depth.has_value(),     passes.occlusion.has_value(),
                                  passes.curvature.has_value(), passes.silhouette.has_value(),
                                  passes.contour.has_value(),   passes.normal.has_value(),
-                                 passes.blank.has_value(),     passes.parts.has_value()};
+                                 passes.blank.has_value(),     passes.undercut.has_value(),
+                                 passes.steep.has_value(),     passes.parts.has_value()};
     };
-    CHECK(asked(parse(smallest)) == std::vector<bool>{1, 1, 1, 1, 1, 1, 1, 0});
-    CHECK(asked(parse(smallest + "[pass.normal]\n")) == std::vector<bool>{0, 0, 0, 0, 0, 1, 0, 0});
-    CHECK(asked(parse(full_scene)) == std::vector<bool>{1, 1, 1, 1, 1, 1, 1, 1});
+    CHECK(asked(parse(smallest)) == std::vector<bool>{1, 1, 1, 1, 1, 1, 1, 0, 0, 0});
+    CHECK(asked(parse(smallest + "[pass.normal]\n")) ==
+          std::vector<bool>{0, 0, 0, 0, 0, 1, 0, 0, 0, 0});
+    CHECK(asked(parse(full_scene)) == std::vector<bool>{1, 1, 1, 1, 1, 1, 1, 1, 1, 1});
     // An override of one key of one pass takes no other pass away.
     const Scene scene = parse(smallest, {{"pass.depth.near_margin", "0.1"}});
-    CHECK(asked(scene) == std::vector<bool>{1, 1, 1, 1, 1, 1, 1, 0});
+    CHECK(asked(scene) == std::vector<bool>{1, 1, 1, 1, 1, 1, 1, 0, 0, 0});
     CHECK(scene.passes.depth->near_margin == 0.1);
     CHECK(asked(parse(smallest, {{"pass", "{ depth = {} }"}})) ==
-          std::vector<bool>{1, 0, 0, 0, 0, 0, 0, 0});
+          std::vector<bool>{1, 0, 0, 0, 0, 0, 0, 0, 0, 0});
     CHECK(asked(parse(smallest, {{"pass.parts.names", "['rib*']"}})) ==
-          std::vector<bool>{1, 1, 1, 1, 1, 1, 1, 1});
+          std::vector<bool>{1, 1, 1, 1, 1, 1, 1, 0, 0, 1});
 }
 
 namespace {

@@ -104,7 +104,19 @@ void add_passes(Dump& out, const PassSettings& passes) {
     if (passes.contour) out.add("contour", passes.contour->step_mm);
     out.add("normal", passes.normal.has_value());
     out.add("blank", passes.blank.has_value());
-    if (passes.parts) out.add("parts", passes.parts->names);
+    if (passes.undercut) {
+        out.add("undercut least", passes.undercut->least_mm);
+        out.add("undercut most", passes.undercut->most_mm);
+        out.add("undercut clipping", passes.undercut->allow_clipping);
+    }
+    if (passes.steep) {
+        out.add("steep draft", passes.steep->draft_deg);
+        out.add("steep scale", passes.steep->depth_scale);
+    }
+    if (passes.parts) {
+        out.add("parts", passes.parts->names);
+        out.add("parts depth", passes.parts->depth);
+    }
 }
 
 void add_locked(Dump& out, const LockedCamera& camera) {

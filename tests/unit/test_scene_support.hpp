@@ -117,6 +117,14 @@ centre_model = [1.5, -2, 1e-7]
 mm_per_unit = 12.7
 picture_mm = [0.25, -1.0]
 eye_mm = 140.0
+
+[pass.undercut]
+least_mm = 0.02
+most_mm = 4.5
+allow_clipping = true
+[pass.steep]
+draft_deg = 7.5
+depth_scale = 0.2
 )";
 
 }  // namespace rakelight::test
