@@ -203,7 +203,9 @@ void apply_conventions(const std::string& importer, Soup& soup) {
         facts.front = found->front;
         if (!found->front.empty()) facts.front_reason = by_format;
     }
-    soup.facet_normals = facts.format == "STL";
+    // A BLEND file's normals are those of points, whatever of it is meant to be flat; which that
+    // is, the importer does not pass on.
+    soup.facet_normals = facts.format == "STL" || facts.format == "BLEND";
 }
 
 void apply_conventions(const std::string& importer, const aiScene& scene,

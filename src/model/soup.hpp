@@ -66,7 +66,7 @@ struct Soup {
     Array<glm::vec3> normals;      ///< as long as positions, or empty: no part has any; any length
     Array<std::uint32_t> indices;  ///< three per triangle, all < positions.size()
     std::vector<PartRange> parts;  ///< in order, without gaps
-    bool facet_normals = false;    ///< the normals are those of the faces: they carry no smoothness
+    bool facet_normals = false;    ///< the normals do not tell what is smooth and what is flat
     ModelFacts facts;
 };
 

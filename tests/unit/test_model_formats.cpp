@@ -234,6 +234,9 @@ TEST_CASE("the importer's own test models load or are refused, and some are know
     CHECK(triangles("PLY/cube.ply") == 12);
     CHECK(triangles("Collada/duck.dae") == 4212);
     CHECK(triangles("glTF2/BoxTextured-glTF/BoxTextured.gltf") == 12);
+    // A cube that is flat in the file, where the importer gives normals of points.
+    CHECK(load_model(models / "BLEND/BlenderDefault_276.blend", no_cache()).facts().normals ==
+          "made");
     // Two groups of two triangles, of which the importer loses one's node.
     CHECK(triangles("RAW/WithColor.raw") == 4);
 #ifndef __SANITIZE_ADDRESS__  // under which the child has no memory limit
