@@ -15,6 +15,7 @@
 #include "error.hpp"
 #include "model/conventions.hpp"
 #include "model/importer_words.hpp"
+#include "model/mend_text.hpp"
 #include "model/plain_readers.hpp"
 #include "model/text_scan.hpp"
 #include "model/x3d_uses.hpp"
@@ -62,6 +63,15 @@ void prepare(const fs::path& file, RecordingIo& io) {
     }
 }
 
+// For a second try. Whether there is something to be tried.
+bool mend(const fs::path& file, RecordingIo& io) {
+    const std::string extension = lower(file.extension().string());
+    if (extension != ".dae" && extension != ".ogex") return false;
+    auto text = mended_text(extension, io.start_of(file, std::numeric_limits<std::size_t>::max()));
+    if (text) io.put_in_place(file, std::move(*text));
+    return text.has_value();
+}
+
 const aiScene& read_scene(Assimp::Importer& importer, const fs::path& file, RecordingIo& io) {
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, false);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_ANIMATIONS, false);
@@ -70,6 +80,8 @@ const aiScene& read_scene(Assimp::Importer& importer, const fs::path& file, Reco
     // Otherwise a file with bones and no surface gets one, made of the bones.
     importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
     const aiScene* scene = importer.ReadFile(file.string(), aiProcess_Triangulate);
+    if (scene == nullptr && mend(file, io))
+        scene = importer.ReadFile(file.string(), aiProcess_Triangulate);
     if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
     const std::string reason = importer.GetErrorString();
     if (reason.find("bad_alloc") != std::string::npos) throw std::bad_alloc();

@@ -227,6 +227,24 @@ TEST_CASE("UTF-16 becomes UTF-8 letter by letter") {
     CHECK_FALSE(utf8_from_utf16("\xFF\xFE\x00\x4E\x8C\x4E"s).has_value());  // nothing of ASCII
 }
 
+// XML Schema 1.0 part 2, section 4.3.6: in lists, blanks are collapsed. OpenGEX specification:
+// colours are of float[3] or float[4], of materials and of points.
+TEST_CASE("sound text that the importer stumbles over is read all the same") {
+    const std::string effect = R"(</asset><library_effects><effect id="e"><profile_COMMON>
+<technique sid="t"><phong><emission><color sid="emission">  0.0 0.0 0.0 1.0  </color></emission>
+</phong></technique></profile_COMMON></effect></library_effects><asset>)";
+    std::string dae = collada("<up_axis>Z_UP</up_axis>");
+    dae.replace(dae.find("</asset>"), 8, effect.substr(0, effect.size() - 7));
+    CHECK(facts_of("a.dae", dae).triangles_in_file == 1);
+    std::string ogex = opengex("Metric (key = \"up\") {string {\"y\"}}");
+    ogex.insert(ogex.find("IndexArray"), R"(
+VertexArray (attrib = "color") { float[3] { {1, 0, 0}, {0, 1, 0}, {0, 0, 1} } }
+)");
+    const ModelFacts facts = facts_of("a.ogex", ogex);
+    CHECK(facts.triangles_in_file == 1);
+    CHECK(facts.up == "+y");
+}
+
 TEST_CASE("what the importer refuses or finds nothing in is said in words") {
     const TemporaryFolder folder;
     const auto message = [&](const std::string& name, const std::string& bytes) {
