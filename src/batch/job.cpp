@@ -7,6 +7,7 @@
 #include "batch/proof_sheet.hpp"
 #include "batch/tasks.hpp"
 #include "batch/wall_passes.hpp"
+#include "error.hpp"
 #include "image/output_set.hpp"
 #include "interrupt.hpp"
 #include "stopwatch.hpp"
@@ -158,6 +159,8 @@ PreparedScene prepare_scene(Scene scene, LoadOptions load) {
 
 RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
                            const RenderOptions& options) {
+    if (prepared.framing.subject.edge_on)
+        throw Error(ExitCode::unusable_picture, std::string(edge_on_text));
     RenderedScene done;
     done.warnings = prepared.warnings();
     const BlankGeometry blank(prepared.scene.blank);

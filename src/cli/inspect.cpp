@@ -79,6 +79,8 @@ void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& lo
                        {"bounds", box_of(mesh.bounds())},
                        {"up", facts.up},
                        {"up_reason", facts.up_reason},
+                       {"front", facts.front},
+                       {"front_reason", facts.front_reason},
                        {"mm_per_unit", facts.mm_per_unit},
                        {"unit_reason", facts.unit_reason},
                        {"closed", facts.closed},
@@ -167,6 +169,8 @@ void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& lo
                 facts.closed ? "closed" : "not closed");
     print_size(mesh);
     std::printf("up         %s: %s\n", facts.up.c_str(), facts.up_reason.c_str());
+    if (!facts.front.empty())
+        std::printf("front      %s: %s\n", facts.front.c_str(), facts.front_reason.c_str());
     std::printf("normals    %s\n", facts.normals.c_str());
     print_faults(facts);
     print_parts(mesh, looks, options.talk.verbose);

@@ -23,6 +23,8 @@ void for_each_fact(Facts& facts, const Visit& visit) {
     visit("format", facts.format);
     visit("up", facts.up);
     visit("up_reason", facts.up_reason);
+    visit("front", facts.front);
+    visit("front_reason", facts.front_reason);
     visit("mm_per_unit", facts.mm_per_unit);
     visit("unit_reason", facts.unit_reason);
     visit("subdivision", facts.subdivision);

@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <assimp/Importer.hpp>
+#include <limits>
 #include <new>
 #include <optional>
 #include <string_view>
@@ -14,8 +15,12 @@
 #include "error.hpp"
 #include "model/cage.hpp"
 #include "model/conventions.hpp"
+#include "model/importer_words.hpp"
+#include "model/mend_text.hpp"
 #include "model/plain_readers.hpp"
 #include "model/text_scan.hpp"
+#include "model/x3d_uses.hpp"
+#include "model/zip_package.hpp"
 
 namespace rakelight {
 namespace {
@@ -44,26 +49,57 @@ void check_extension(const Assimp::Importer& importer, const fs::path& file) {
                     "file or convert it");
 }
 
-const aiScene& read_scene(Assimp::Importer& importer, const fs::path& file, CageRule cage) {
+// What the importer cannot take as it stands.
+void prepare(const fs::path& file, RecordingIo& io) {
+    constexpr auto whole = std::numeric_limits<std::size_t>::max();
+    const std::string extension = lower(file.extension().string());
+    if (extension == ".x3d") {
+        if (auto text = without_uses(io.start_of(file, whole)))
+            io.put_in_place(file, std::move(*text));
+    }
+    // ISO/ASTM 52915 allows an AMF file to be a zip archive with the document in it.
+    if (extension == ".amf" && begins_zip(io.start_of(file, 4))) {
+        if (auto text = read_packed(io.start_of(file, whole), extension))
+            io.put_in_place(file, std::move(*text));
+    }
+}
+
+// For a second try. Whether there is something to be tried.
+bool mend(const fs::path& file, RecordingIo& io) {
+    const std::string extension = lower(file.extension().string());
+    if (extension != ".dae" && extension != ".ogex") return false;
+    auto text = mended_text(extension, io.start_of(file, std::numeric_limits<std::size_t>::max()));
+    if (text) io.put_in_place(file, std::move(*text));
+    return text.has_value();
+}
+
+// Never deleted: it would delete the io with it, and to tear a large scene down takes longer than
+// to end the process, which comes next.
+Assimp::Importer& new_importer(RecordingIo& io) {
+    Assimp::Importer& importer = *new Assimp::Importer();
+    importer.SetIOHandler(&io);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, false);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_ANIMATIONS, false);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, false);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_COLLADA_USE_COLLADA_NAMES, true);
     // Otherwise a file with bones and no surface gets one, made of the bones.
     importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
-    const aiScene* scene = importer.ReadFile(
-        file.string(), cage == CageRule::none ? unsigned{aiProcess_Triangulate} : 0U);
+    return importer;
+}
+
+const aiScene& read_scene(const fs::path& file, RecordingIo& io, CageRule cage) {
+    const unsigned steps = cage == CageRule::none ? unsigned{aiProcess_Triangulate} : 0U;
+    Assimp::Importer* importer = &new_importer(io);
+    const aiScene* scene = importer->ReadFile(file.string(), steps);
+    if (scene == nullptr && mend(file, io)) {
+        // A new one: what it read before it stumbled may still lie in the other.
+        importer = &new_importer(io);
+        scene = importer->ReadFile(file.string(), steps);
+    }
     if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
-    std::string reason = importer.GetErrorString();
+    const std::string reason = importer->GetErrorString();
     if (reason.find("bad_alloc") != std::string::npos) throw std::bad_alloc();
-    if (reason.empty()) reason = "the importer gave no reason";
-    while (!reason.empty() &&
-           (std::isspace(static_cast<unsigned char>(reason.back())) != 0 || reason.back() == '.'))
-        reason.pop_back();
-    throw Error(ExitCode::bad_model,
-                "it cannot be read: " + reason +
-                    "; expected a sound file of the kind that its extension says; export the model "
-                    "again, or as another format");
+    throw refusal(reason, file, io);
 }
 
 std::string importer_name(const aiScene& scene) {
@@ -80,12 +116,26 @@ struct Instance {
     aiMatrix4x4 model_from_mesh;
 };
 
+// Of several groups in a RAW file the importer keeps one node; the others' meshes are still there.
+void add_stray_meshes(const aiScene& scene, std::vector<Instance>& instances) {
+    for (unsigned i = scene.mNumMeshes; i-- > 0;) {
+        const aiMesh* mesh = scene.mMeshes[i];
+        const bool placed = std::any_of(instances.begin(), instances.end(),
+                                        [&](const Instance& other) { return other.mesh == mesh; });
+        if (!placed) instances.insert(instances.begin(), {scene.mRootNode, mesh, aiMatrix4x4()});
+    }
+}
+
 std::vector<Instance> list_instances(const aiScene& scene) {
     std::vector<Instance> instances;
-    std::vector<std::pair<const aiNode*, aiMatrix4x4>> open{{scene.mRootNode, aiMatrix4x4()}};
+    std::vector<std::pair<const aiNode*, aiMatrix4x4>> open{
+        {scene.mRootNode, model_from_file(scene)}};
+    bool lost_nodes = false;
     while (!open.empty()) {
         const auto [node, model_from_parent] = open.back();
         open.pop_back();
+        lost_nodes = lost_nodes || node == nullptr;
+        if (node == nullptr) continue;
         const aiMatrix4x4 model_from_node = model_from_parent * node->mTransformation;
         for (unsigned i = 0; i < node->mNumMeshes; ++i) {
             if (node->mMeshes[i] >= scene.mNumMeshes)
@@ -98,14 +148,23 @@ std::vector<Instance> list_instances(const aiScene& scene) {
         for (unsigned i = node->mNumChildren; i-- > 0;)
             open.emplace_back(node->mChildren[i], model_from_node);
     }
+    if (lost_nodes) add_stray_meshes(scene, instances);
     return instances;
 }
 
-// Names in angle brackets are the importer's own ("<STL_BINARY>"). Control characters would end up
-// on a terminal.
+// Names that the importer made up: "<STL_BINARY>", "$ColladaAutoName$_4", and "nodes[7]" and
+// "meshes[7]-1", which tell at least where in a glTF file something stands.
+bool is_made_up(std::string_view name) {
+    return (name.starts_with('<') && name.ends_with('>')) || name.starts_with("$ColladaAutoName$");
+}
+bool is_place(std::string_view name) {
+    return name.starts_with("nodes[") || name.starts_with("meshes[");
+}
+
+// Control characters would end up on a terminal.
 std::string usable_name(const aiString& name) {
     std::string text = name.C_Str();
-    if (text.starts_with('<') && text.ends_with('>')) return {};
+    if (is_made_up(text)) return {};
     for (char& c : text)
         if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '_';
     return text;
@@ -115,9 +174,10 @@ std::string usable_name(const aiString& name) {
 // the names that importers give them follow no rule.
 std::string part_name(const Instance& instance) {
     std::string node = usable_name(instance.node->mName);
-    if (!node.empty()) return node;
-    const std::string mesh = usable_name(instance.mesh->mName);
-    return mesh.empty() ? "part" : mesh;
+    if (!node.empty() && !is_place(node)) return node;
+    std::string mesh = usable_name(instance.mesh->mName);
+    if (!mesh.empty() && !is_place(mesh)) return mesh;
+    return node.empty() ? "part" : node;
 }
 
 std::string material_name(const aiScene& scene, const aiMesh& mesh) {
@@ -235,31 +295,39 @@ std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
     return count;
 }
 
+// The polygons of a cage. The readers of our own give triangles, which is all that 3MF has.
+Soup read_cage(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
+    if (lower(file.extension().string()) != ".3mf") return read_with_importer(file, io, reading);
+    auto soup = read_plain_format(file, io, reading.normals);
+    if (!soup) return read_with_importer(file, io, reading);
+    soup->fans.assign(soup->indices.size() / 3, 1);
+    return std::move(*soup);
+}
+
 }  // namespace
 
 Soup read_soup(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
-    if (reading.cage.rule != CageRule::none) {
-        Soup cage = read_with_importer(file, io, reading);
-        return subdivide(std::move(cage), reading.cage);
-    }
+    if (reading.cage.rule != CageRule::none)
+        return subdivide(read_cage(file, io, reading), reading.cage);
     if (auto soup = read_plain_format(file, io, reading.normals)) return std::move(*soup);
     return read_with_importer(file, io, reading);
 }
 
 Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
-    // Never deleted: it would delete the io with it, and to tear a large scene down takes longer
-    // than to end the process, which comes next.
-    Assimp::Importer& importer = *new Assimp::Importer();
-    importer.SetIOHandler(&io);
-    check_extension(importer, file);
-    const aiScene& scene = read_scene(importer, file, reading.cage.rule);
+    check_extension(Assimp::Importer(), file);
+    prepare(file, io);
+    const std::vector<std::string>& warnings = importer_warnings();
+    const aiScene& scene = read_scene(file, io, reading.cage.rule);
     Soup soup;
-    apply_conventions(importer_name(scene), scene, file, soup);
+    apply_conventions(importer_name(scene), scene, file, io, soup);
     const std::vector<Instance> instances = list_instances(scene);
     SoupBuilder builder(instances, reading.cage.rule, soup);
     for (const Instance& instance : instances)
         builder.add(instance, material_name(scene, *instance.mesh));
     soup.facts.dropped_lines_points += count_loose_points(instances);
+    if (soup.indices.empty() && soup.facts.dropped_lines_points == 0)
+        throw no_surface(soup.facts.format, scene);
+    soup.facts.warnings = warnings;
     return soup;
 }
 

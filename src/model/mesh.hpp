@@ -59,6 +59,8 @@ struct ModelFacts {
     std::string format;        ///< "PLY", "glTF 2.0" ...
     std::string up = "+y";     ///< as a scene file writes it; after what the importer turned
     std::string up_reason;     ///< "stated by the file" or "convention of the format" ...
+    std::string front;         ///< the axis that looks at the viewer; empty: the usual one for up
+    std::string front_reason;  ///< empty where front is
     double mm_per_unit = 0.0;  ///< 0: not stated; after what the importer scaled
     std::string unit_reason;
     std::string subdivision;  ///< "catmull-clark, 4 times, ..."; empty: none

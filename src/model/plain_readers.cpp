@@ -5,6 +5,7 @@
 #include "error.hpp"
 #include "model/conventions.hpp"
 #include "model/text_scan.hpp"
+#include "model/utf16.hpp"
 
 namespace rakelight {
 namespace {
@@ -15,9 +16,12 @@ namespace fs = std::filesystem;
 
 std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io, NormalSource normals) {
     const std::string extension = lower(file.extension().string());
-    if (extension != ".stl" && extension != ".ply" && extension != ".obj") return std::nullopt;
+    if (extension != ".stl" && extension != ".ply" && extension != ".obj" && extension != ".3mf")
+        return std::nullopt;
     try {
         const MappedFile mapped(file);
+        if (extension == ".3mf") return read_3mf(mapped);
+        if (begins_utf16(mapped.bytes().substr(0, 514))) return std::nullopt;
         Soup soup;
         if (extension == ".stl") {
             soup = read_stl(mapped, normals);

@@ -1,7 +1,7 @@
 #pragma once
 // Readers of our own for the plain formats that models are sold in. They read what is common in
-// those formats, several times faster than the general importer, and leave the rest to it. Private
-// to model/.
+// those formats, several times faster than the general importer, and leave the rest to it; and 3MF,
+// of which it leaves out too much. Private to model/.
 
 #include <filesystem>
 #include <optional>
@@ -30,6 +30,9 @@ Soup read_ply(const MappedFile& file, NormalSource normals);
 /// Notes the material libraries in `io`, which make a difference to the importer.
 Soup read_obj(const MappedFile& file, const std::filesystem::path& path, RecordingIo& io,
               NormalSource normals);
+
+/// With its conventions; leaves nothing to the importer.
+Soup read_3mf(const MappedFile& file);
 
 /// For Error(bad_model): a face that names a vertex which is not there.
 /// @param first  what the format's first vertex is called, 0 or 1

@@ -68,7 +68,7 @@ struct Soup {
     std::vector<PartRange> parts;  ///< in order, without gaps
     Array<std::uint32_t> fans;     ///< only where a cage was asked for: how many triangles each
                                    ///< polygon of the file became, all from its first corner
-    bool facet_normals = false;    ///< the normals are those of the faces: they carry no smoothness
+    bool facet_normals = false;    ///< the normals do not tell what is smooth and what is flat
     ModelFacts facts;
 };
 

@@ -99,7 +99,7 @@ TEST_CASE("limits end the child") {
 
 TEST_CASE("a model that exceeds a limit is refused, and the message says which") {
     const TemporaryFolder folder;
-    write(folder / "model.ply", as_binary_ply(sphere(1.0, 5)));
+    write(folder / "model.ply", as_binary_ply(sphere(1.0, 7)));
     LoadOptions options = no_cache();
     SUBCASE("wall time") {
         options.limits.wall_s = 0;
@@ -109,8 +109,9 @@ TEST_CASE("a model that exceeds a limit is refused, and the message says which")
     SUBCASE("memory") {
         if (!limits_memory) return;
         options.limits.memory_mib = 1;
-        CHECK(bad_model_message(folder / "model.ply", options)
-                  .find("ran out of memory (limit 1 MiB)") != std::string::npos);
+        const std::string message = bad_model_message(folder / "model.ply", options);
+        CAPTURE(message);
+        CHECK(message.find("ran out of memory (limit 1 MiB)") != std::string::npos);
     }
     no_child_is_left();
 }
