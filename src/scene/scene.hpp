@@ -57,7 +57,8 @@ struct CageSettings {
 /// How a model's file is read: all that makes another mesh of the same file.
 struct ReadingSettings {
     NormalSource normals = NormalSource::automatic;
-    double crease_deg = 60.0;  ///< faces that meet at more than this stay sharp
+    double crease_deg = 60.0;    ///< faces that meet at more than this stay sharp
+    bool outside_files = false;  ///< the file may refer to others outside its folder
     CageSettings cage;
 };
 

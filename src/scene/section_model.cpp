@@ -82,6 +82,7 @@ ModelSettings read_model(TableReader table, Report& report, const std::filesyste
     table.texts("skip", model.skip);
     table.word("normals", model.reading.normals, normal_sources);
     table.number("crease_deg", model.reading.crease_deg, at_least(0.0).up_to(180.0).in("degrees"));
+    table.truth("outside_files", model.reading.outside_files);
     model.reading.cage = read_cage(table, report);
     table.need(file, "the model's file, as in file = \"ammonite.ply\"");
     table.finish();
