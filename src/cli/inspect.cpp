@@ -68,6 +68,21 @@ Json hints_of(const Looks& looks) {
     return hints;
 }
 
+Json textures_of(const Mesh& mesh) {
+    Json textures = Json::array();
+    for (const auto& t : mesh.facts().textures) {
+        textures.push_back({{"name", t.name},
+                            {"use", t.use},
+                            {"material", t.material},
+                            {"found", t.found},
+                            {"state", t.state},
+                            {"width", t.width},
+                            {"height", t.height},
+                            {"tried", t.tried}});
+    }
+    return textures;
+}
+
 void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& looks) {
     const ModelFacts& facts = mesh.facts();
     const Json json = {{"file", options.file.string()},
@@ -99,7 +114,8 @@ void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& lo
                        {"broken_normals", facts.broken_normals},
                        {"warnings", facts.warnings},
                        {"parts", parts_of(mesh, looks)},
-                       {"hints", hints_of(looks)}};
+                       {"hints", hints_of(looks)},
+                       {"textures", textures_of(mesh)}};
     std::puts(json.dump(2, ' ', false, Json::error_handler_t::replace).c_str());
 }
 
@@ -170,6 +186,7 @@ void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& lo
     std::printf("normals    %s\n", facts.normals.c_str());
     print_faults(facts);
     print_parts(mesh, looks, options.talk.verbose);
+    print_textures(mesh);
     if (options.talk.verbose) std::printf("hash       %s\n", mesh.hash().c_str());
 }
 

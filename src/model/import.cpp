@@ -14,6 +14,7 @@
 #include "error.hpp"
 #include "model/cage.hpp"
 #include "model/conventions.hpp"
+#include "model/import_textures.hpp"
 #include "model/plain_readers.hpp"
 #include "model/text_scan.hpp"
 
@@ -44,10 +45,12 @@ void check_extension(const Assimp::Importer& importer, const fs::path& file) {
                     "file or convert it");
 }
 
-const aiScene& read_scene(Assimp::Importer& importer, const fs::path& file, CageRule cage) {
+const aiScene& read_scene(Assimp::Importer& importer, const fs::path& file,
+                          const ReadingSettings& reading) {
+    const CageRule cage = reading.cage.rule;
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, false);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_ANIMATIONS, false);
-    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, false);
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, reading.maps);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_COLLADA_USE_COLLADA_NAMES, true);
     // Otherwise a file with bones and no surface gets one, made of the bones.
     importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
@@ -159,16 +162,16 @@ public:
         if (any_normals) soup.normals.resize(vertices);
     }
 
-    void add(const Instance& instance, std::string material) {
+    void add(const Instance& instance, std::string material, TextureImport& textures) {
         const std::size_t first_vertex = soup_.positions.size();
         const std::size_t first_index = soup_.indices.size();
         add_positions(instance);
         if (instance.mesh->HasNormals()) add_normals(instance, first_vertex);
         add_faces(instance, static_cast<std::uint32_t>(first_vertex));
-        soup_.parts.push_back({part_name(instance), std::move(material),
-                               static_cast<std::uint32_t>(first_index / 3),
-                               static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
-                               instance.mesh->HasNormals()});
+        soup_.parts.push_back(
+            {part_name(instance), std::move(material), static_cast<std::uint32_t>(first_index / 3),
+             static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
+             instance.mesh->HasNormals(), textures.add(*instance.mesh, first_vertex)});
     }
 
 private:
@@ -239,10 +242,12 @@ std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
 
 Soup read_soup(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
     if (reading.cage.rule != CageRule::none) {
-        Soup cage = read_with_importer(file, io, reading);
+        ReadingSettings bare = reading;  // places on pictures are not subdivided
+        bare.maps = false;
+        Soup cage = read_with_importer(file, io, bare);
         return subdivide(std::move(cage), reading.cage);
     }
-    if (auto soup = read_plain_format(file, io, reading.normals)) return std::move(*soup);
+    if (auto soup = read_plain_format(file, io, reading)) return std::move(*soup);
     return read_with_importer(file, io, reading);
 }
 
@@ -252,13 +257,15 @@ Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSett
     Assimp::Importer& importer = *new Assimp::Importer();
     importer.SetIOHandler(&io);
     check_extension(importer, file);
-    const aiScene& scene = read_scene(importer, file, reading.cage.rule);
+    const aiScene& scene = read_scene(importer, file, reading);
     Soup soup;
     apply_conventions(importer_name(scene), scene, file, soup);
     const std::vector<Instance> instances = list_instances(scene);
     SoupBuilder builder(instances, reading.cage.rule, soup);
+    TextureImport textures(scene, file, io, reading, soup);
     for (const Instance& instance : instances)
-        builder.add(instance, material_name(scene, *instance.mesh));
+        builder.add(instance, material_name(scene, *instance.mesh), textures);
+    textures.end();
     soup.facts.dropped_lines_points += count_loose_points(instances);
     return soup;
 }

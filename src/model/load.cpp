@@ -48,8 +48,7 @@ void import_model(const fs::path& file, const FileHash& hash, const LoadOptions&
                   int output) {
     RecordingIo& io =
         *new RecordingIo(file, hash.stamp);  // the importer owns it and is never deleted
-    FlatMesh mesh =
-        build_flat_mesh(read_soup(file, io, options.reading), options.reading);
+    FlatMesh mesh = build_flat_mesh(read_soup(file, io, options.reading), options.reading);
     mesh.side_files = io.side_files();
     mesh.hash = "xxh3:" + combined_hash(hash.hex, mesh.side_files);
     mesh.file_bytes = io.bytes();

@@ -119,6 +119,8 @@ std::string hex(std::uint64_t number) {
 void add_reading(Canonical& text, const ReadingSettings& reading) {
     text.add_word("normals", word(reading.normals));
     text.add("crease", reading.crease_deg);
+    if (!reading.maps) text.add_word("maps", "none");
+    if (reading.green_down) text.add_word("green", "down");
     if (reading.cage.rule == CageRule::none) return;
     text.add_word("cage", word(reading.cage.rule));
     text.add("cage_crease", reading.cage.crease_deg);
