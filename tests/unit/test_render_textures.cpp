@@ -295,8 +295,7 @@ TEST_CASE("a map much finer than a pixel is its mean, without speckle") {
         return glm::dvec2(0.2 + 0.5 * std::sin(tau * 16 * u), 0.5 * std::sin(tau * 16 * v));
     });
     const RenderRequest request = plain_request();
-    const RenderedPlanes planes =
-        render(texture_test::load(sheet(size_mm, 3, 37.3), map), request);
+    const RenderedPlanes planes = render(texture_test::load(sheet(size_mm, 3, 37.3), map), request);
     double least = 1.0, most = -1.0;
     for_inner(request, 0.2, [&](int x, int y, glm::dvec2) {
         least = std::min<double>(least, planes.normal_x.at(x, y));
@@ -308,6 +307,54 @@ TEST_CASE("a map much finer than a pixel is its mean, without speckle") {
     CHECK(least > -nx - 0.01);
     CHECK(most < -0.9 * nx);
     CHECK(most - least < 0.02);
+}
+
+TEST_CASE("a mirrored repeat turns the slopes around, a clamped one keeps the edge's") {
+    Textured model = sheet(size_mm, 3, 2.0);
+    model.sampler = R"({"wrapS": 33648, "wrapT": 33071})";  // MIRRORED_REPEAT, CLAMP_TO_EDGE
+    const std::string map =
+        normal_map(64, 64, [](double, double v) { return glm::dvec2(0.3, v > 0.5 ? 0.2 : -0.2); });
+    const RenderRequest request = plain_request();
+    const RenderedPlanes planes = render(texture_test::load(model, map), request);
+    for_inner(request, 0.2, [&](int x, int y, glm::dvec2 at) {
+        if (std::fabs(at.x) < 0.3 || at.y < -2.0) return;
+        const double length = std::sqrt(1.0 + 0.09 + 0.04);
+        REQUIRE(std::fabs(planes.normal_x.at(x, y) - (at.x < 0 ? -0.3 : 0.3) / length) < 2e-3);
+        REQUIRE(std::fabs(planes.normal_y.at(x, y) + 0.2 / length) < 2e-3);
+    });
+}
+
+TEST_CASE("places on pictures are true to perspective, and cut triangles keep theirs") {
+    // Two triangles against so many that a straight interpolation on each is as good as true.
+    const std::string map = normal_map(128, 128, [](double u, double v) {
+        return glm::dvec2(0.3 * std::sin(tau * 4 * u), 0.3 * std::sin(tau * 3 * v));
+    });
+    for (const double eye_mm : {14.0, 4.5}) {  // the second reaches behind the eye
+        RenderRequest request = plain_request();
+        request.camera.projection = Projection::perspective;
+        request.camera.eye_mm = eye_mm;
+        const double c = std::cos(1.0), s = std::sin(1.0);
+        request.camera.view_from_model = glm::dmat3(1, 0, 0, 0, c, s, 0, -s, c);
+        const RenderedPlanes coarse = render(texture_test::load(sheet(size_mm, 1), map), request);
+        const RenderedPlanes fine = render(texture_test::load(sheet(size_mm, 300), map), request);
+        CHECK(differing(coarse, fine, coarse.normal_x, fine.normal_x, 3e-3) < 0.002);
+        CHECK(differing(coarse, fine, coarse.normal_y, fine.normal_y, 3e-3) < 0.002);
+        CHECK(spread(fine.normal_x) > 0.3);
+    }
+}
+
+TEST_CASE("seen from behind, what rises sinks") {
+    const double a = 0.1;
+    RenderRequest request = plain_request();
+    request.texture.in_depth = true;
+    request.camera.view_from_model = glm::dmat3(-1, 0, 0, 0, 1, 0, 0, 0, -1);
+    const RenderedPlanes mapped =
+        render(texture_test::load(sheet(size_mm, 3), wave_map(a)), request);
+    const RenderedPlanes real = render(texture_test::load(real_waves(a), ""), request);
+    for_inner(request, 0.2, [&](int x, int y, glm::dvec2) {
+        REQUIRE(std::fabs(mapped.normal_x.at(x, y) - real.normal_x.at(x, y)) < 3e-3);
+        REQUIRE(std::fabs(mapped.height_mm.at(x, y) - real.height_mm.at(x, y)) < 0.06 * a);
+    });
 }
 
 TEST_CASE("detail is the same bytes whatever the strips, and the same for a turned camera") {
