@@ -313,6 +313,10 @@ void TextureImport::Work::add_mask(const CutOut& cut, const std::string& materia
     const std::optional<PictureFile> picture = read(cut.use, fact);
     if (!picture) return note(fact);
     const bool use_alpha = picture->has_alpha();
+    if (!use_alpha && !cut.alpha_alone && is_coloured(*picture)) {
+        fact.state = "it is a colour picture without alpha; expected grey, or alpha";
+        return note(fact);
+    }
     if (!use_alpha && cut.alpha_alone && cut.factor >= cut.cut_off) return;  // opaque all over
     RawPlane mask = use_alpha || !cut.alpha_alone
                         ? mask_from_picture(*picture, use_alpha, cut.use.inverted, cut.factor)

@@ -151,6 +151,20 @@ bool looks_like_normals(const PictureFile& picture) {
     return 10 * directions > 7 * seen && 10 * grey < 9 * seen;
 }
 
+bool is_coloured(const PictureFile& picture) {
+    if (picture.channels < 3) return false;
+    constexpr int grey_noise = 65535 / 25;
+    const std::uint64_t texels = std::uint64_t{picture.width} * picture.height;
+    const std::uint64_t stride = std::max<std::uint64_t>(1, texels / 4099);
+    std::uint64_t seen = 0, coloured = 0;
+    for (std::uint64_t i = 0; i < texels; i += stride, ++seen) {
+        const auto [low, high] =
+            std::minmax({picture.at(i, 0), picture.at(i, 1), picture.at(i, 2)});
+        coloured += high - low >= grey_noise;
+    }
+    return 10 * coloured > seen;
+}
+
 RawPlane slopes_from_normals(const PictureFile& picture, double scale, bool green_down) {
     RawPlane slopes = blank_plane(picture.width, picture.height, 2);
     const double up = green_down ? -scale : scale;

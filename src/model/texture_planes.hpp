@@ -41,6 +41,10 @@ RawPlane halved(const RawPlane& plane);
 /// towards the viewer, and they are not all grey.
 bool looks_like_normals(const PictureFile& picture);
 
+/// Whether more than a tenth of a picture's texels are coloured: by a 25th or more, which JPEG does
+/// not make of grey.
+bool is_coloured(const PictureFile& picture);
+
 /// The slopes that a tangent-space normal map stands for, as in SurfaceDetail::slopes: a code c is
 /// 2 c - 1 (glTF 2.0, 3.9.3), x to the right, y up; z is found from both where blue is empty. The
 /// slopes are -x / z and -y / z, at most 8. Their mean is the slope of the mean height, which that

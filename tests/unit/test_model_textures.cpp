@@ -270,3 +270,22 @@ TEST_CASE("alphaMode MASK makes a mask with its cut-off; OPAQUE makes none") {
     model.material = R"({"pbrMetallicRoughness": {"baseColorTexture": {"index": 0}}})";
     CHECK(texture_test::load(model, picture).details().empty());
 }
+
+TEST_CASE("an OBJ's map_d cuts by its grey; a colour picture there is refused with a warning") {
+    const Folder folder;
+    folder.write("m.mtl", "newmtl leaf\nmap_d d.png\n");
+    folder.write("a.obj",
+                 "mtllib m.mtl\nv 0 0 0\nv 1 0 0\nv 1 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nusemtl leaf\n"
+                 "f 1/1 2/2 3/3\n");
+    folder.write("d.png", texture_test::png(8, 8, 1, [](double u, double, int) { return u; }));
+    const Mesh cut = texture_test::load(folder / "a.obj");
+    REQUIRE(cut.details().size() == 1);
+    REQUIRE(cut.details()[0].mask.has_value());
+    CHECK(value(cut, cut.details()[0].mask->plane, 6, 0, 0) ==
+          doctest::Approx(6.5 / 8).epsilon(1e-3));
+    folder.write("d.png", texture_test::png(
+                              8, 8, 3, [](double u, double, int c) { return c == 0 ? u : 0.2; }));
+    const Mesh coloured = texture_test::load(folder / "a.obj");
+    CHECK(coloured.details().empty());
+    CHECK(one_warning(coloured).find("it is a colour picture without alpha") != std::string::npos);
+}
