@@ -69,7 +69,9 @@ glm::vec2 TextureSampler::at(const TexturePlace& place) const {
         return glm::dvec2(p[0] * v.x + p[1] * v.y, p[3] * v.x + p[4] * v.y);
     };
     glm::dvec2 at = turned(place.at) + glm::dvec2(p[2], p[5]);
-    at = glm::clamp(at, glm::dvec2(-1e7), glm::dvec2(1e7));
+    // A sliver that is seen from its edge may be off by any number.
+    for (int k = 0; k < 2; ++k)
+        if (!(std::fabs(at[k]) < 1e7)) at[k] = 0.0;
     const glm::dvec2 size(static_cast<double>(levels_[0].width),
                           static_cast<double>(levels_[0].height));
     const double span =
