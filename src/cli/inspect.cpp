@@ -174,6 +174,22 @@ void print_parts(const Mesh& mesh, const Looks& looks, bool all) {
     for (const auto& stray : looks.strays) std::printf("hint       %s\n", stray.hint.c_str());
 }
 
+void print_textures(const Mesh& mesh) {
+    const auto& textures = mesh.facts().textures;
+    if (textures.empty()) return;
+    std::printf("textures   %zu\n", textures.size());
+    for (const auto& t : textures) {
+        std::printf("  %-16s %s", t.use.c_str(), t.name.c_str());
+        if (!t.material.empty()) std::printf(", material %s", t.material.c_str());
+        if (t.state == "read") {
+            std::printf(": %u x %u px, %s\n", t.width, t.height, t.found.c_str());
+            continue;
+        }
+        std::printf(": %s\n", t.state.c_str());
+        for (const auto& path : t.tried) std::printf("    tried %s\n", path.c_str());
+    }
+}
+
 void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& looks) {
     const ModelFacts& facts = mesh.facts();
     std::printf("file       %s, %s bytes, %s\n", options.file.string().c_str(),

@@ -64,7 +64,7 @@ struct ModelFacts {
     std::string up_reason;     ///< "stated by the file" or "convention of the format" ...
     double mm_per_unit = 0.0;  ///< 0: not stated; after what the importer scaled
     std::string unit_reason;
-    std::string subdivision;  ///< "catmull-clark, 4 times, ..."; empty: none
+    std::string subdivision;                 ///< "catmull-clark, 4 times, ..."; empty: none
     std::string normals;                     ///< "from the file", "made", "from the file, N made"
     std::uint64_t triangles_in_file = 0;     ///< after polygons were split
     std::uint64_t dropped_degenerate = 0;    ///< no area, or an index used twice

@@ -58,9 +58,9 @@ struct CageSettings {
 struct ReadingSettings {
     NormalSource normals = NormalSource::automatic;
     double crease_deg = 60.0;  ///< faces that meet at more than this stay sharp
-    CageSettings cage;
-    bool maps = true;          ///< read the pictures that hold surface detail
-    bool green_down = false;   ///< in normal maps green points to the picture's foot
+    CageSettings cage{};
+    bool maps = true;         ///< read the pictures that hold surface detail
+    bool green_down = false;  ///< in normal maps green points to the picture's foot
 };
 
 /// How the detail that is in a model's pictures is rendered.
