@@ -15,6 +15,7 @@
 #include "error.hpp"
 #include "model/cage.hpp"
 #include "model/conventions.hpp"
+#include "model/import_textures.hpp"
 #include "model/importer_words.hpp"
 #include "model/mend_text.hpp"
 #include "model/plain_readers.hpp"
@@ -75,25 +76,26 @@ bool mend(const fs::path& file, RecordingIo& io) {
 
 // Never deleted: it would delete the io with it, and to tear a large scene down takes longer than
 // to end the process, which comes next.
-Assimp::Importer& new_importer(RecordingIo& io) {
+Assimp::Importer& new_importer(RecordingIo& io, const ReadingSettings& reading) {
     Assimp::Importer& importer = *new Assimp::Importer();
     importer.SetIOHandler(&io);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, false);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_ANIMATIONS, false);
-    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, false);
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, reading.maps);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_COLLADA_USE_COLLADA_NAMES, true);
     // Otherwise a file with bones and no surface gets one, made of the bones.
     importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
     return importer;
 }
 
-const aiScene& read_scene(const fs::path& file, RecordingIo& io, CageRule cage) {
-    const unsigned steps = cage == CageRule::none ? unsigned{aiProcess_Triangulate} : 0U;
-    Assimp::Importer* importer = &new_importer(io);
+const aiScene& read_scene(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
+    const unsigned steps =
+        reading.cage.rule == CageRule::none ? unsigned{aiProcess_Triangulate} : 0U;
+    Assimp::Importer* importer = &new_importer(io, reading);
     const aiScene* scene = importer->ReadFile(file.string(), steps);
     if (scene == nullptr && mend(file, io)) {
         // A new one: what it read before it stumbled may still lie in the other.
-        importer = &new_importer(io);
+        importer = &new_importer(io, reading);
         scene = importer->ReadFile(file.string(), steps);
     }
     if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
@@ -219,16 +221,16 @@ public:
         if (any_normals) soup.normals.resize(vertices);
     }
 
-    void add(const Instance& instance, std::string material) {
+    void add(const Instance& instance, std::string material, TextureImport& textures) {
         const std::size_t first_vertex = soup_.positions.size();
         const std::size_t first_index = soup_.indices.size();
         add_positions(instance);
         if (instance.mesh->HasNormals()) add_normals(instance, first_vertex);
         add_faces(instance, static_cast<std::uint32_t>(first_vertex));
-        soup_.parts.push_back({part_name(instance), std::move(material),
-                               static_cast<std::uint32_t>(first_index / 3),
-                               static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
-                               instance.mesh->HasNormals()});
+        soup_.parts.push_back(
+            {part_name(instance), std::move(material), static_cast<std::uint32_t>(first_index / 3),
+             static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
+             instance.mesh->HasNormals(), textures.add(*instance.mesh, first_vertex)});
     }
 
 private:
@@ -298,7 +300,7 @@ std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
 // The polygons of a cage. The readers of our own give triangles, which is all that 3MF has.
 Soup read_cage(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
     if (lower(file.extension().string()) != ".3mf") return read_with_importer(file, io, reading);
-    auto soup = read_plain_format(file, io, reading.normals);
+    auto soup = read_plain_format(file, io, reading);
     if (!soup) return read_with_importer(file, io, reading);
     soup->fans.assign(soup->indices.size() / 3, 1);
     return std::move(*soup);
@@ -307,9 +309,12 @@ Soup read_cage(const fs::path& file, RecordingIo& io, const ReadingSettings& rea
 }  // namespace
 
 Soup read_soup(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
-    if (reading.cage.rule != CageRule::none)
-        return subdivide(read_cage(file, io, reading), reading.cage);
-    if (auto soup = read_plain_format(file, io, reading.normals)) return std::move(*soup);
+    if (reading.cage.rule != CageRule::none) {
+        ReadingSettings bare = reading;  // places on pictures are not subdivided
+        bare.maps = false;
+        return subdivide(read_cage(file, io, bare), reading.cage);
+    }
+    if (auto soup = read_plain_format(file, io, reading)) return std::move(*soup);
     return read_with_importer(file, io, reading);
 }
 
@@ -317,17 +322,19 @@ Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSett
     check_extension(Assimp::Importer(), file);
     prepare(file, io);
     const std::vector<std::string>& warnings = importer_warnings();
-    const aiScene& scene = read_scene(file, io, reading.cage.rule);
+    const aiScene& scene = read_scene(file, io, reading);
     Soup soup;
     apply_conventions(importer_name(scene), scene, file, io, soup);
     const std::vector<Instance> instances = list_instances(scene);
     SoupBuilder builder(instances, reading.cage.rule, soup);
+    TextureImport textures(scene, file, io, reading, soup);
     for (const Instance& instance : instances)
-        builder.add(instance, material_name(scene, *instance.mesh));
+        builder.add(instance, material_name(scene, *instance.mesh), textures);
+    textures.end();
     soup.facts.dropped_lines_points += count_loose_points(instances);
     if (soup.indices.empty() && soup.facts.dropped_lines_points == 0)
         throw no_surface(soup.facts.format, scene);
-    soup.facts.warnings = warnings;
+    soup.facts.warnings.insert(soup.facts.warnings.end(), warnings.begin(), warnings.end());
     return soup;
 }
 
