@@ -20,7 +20,7 @@
 namespace rakelight {
 
 /// Raised whenever the layout or the meaning of anything in the file changes.
-inline constexpr std::uint32_t mesh_file_version = 3;
+inline constexpr std::uint32_t mesh_file_version = 4;
 
 /// A flat mesh file in memory.
 struct Mesh::Mapping {
