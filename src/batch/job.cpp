@@ -129,6 +129,7 @@ RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry&
     if (passes.contour) request.contour_step_mm = contour_step_mm(*passes.contour, blank);
     if (passes.undercut) request.undercut_least_mm = passes.undercut->least_mm;
     if (passes.steep) request.steep_slope = steep_slope(*passes.steep);
+    request.texture = prepared.scene.model.texture;
     request.mask_parts = prepared.mask_parts;
     request.mask_heights = passes.parts && passes.parts->depth;
     return request;
@@ -162,6 +163,8 @@ PreparedScene prepare_scene(Scene scene, LoadOptions load) {
 
 RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
                            const RenderOptions& options) {
+    if (prepared.framing.subject.edge_on)
+        throw Error(ExitCode::unusable_picture, std::string(edge_on_text));
     RenderedScene done;
     done.warnings = prepared.warnings();
     const BlankGeometry blank(prepared.scene.blank);

@@ -86,6 +86,21 @@ Json hints_of(const Looks& looks) {
     return hints;
 }
 
+Json textures_of(const Mesh& mesh) {
+    Json textures = Json::array();
+    for (const auto& t : mesh.facts().textures) {
+        textures.push_back({{"name", t.name},
+                            {"use", t.use},
+                            {"material", t.material},
+                            {"found", t.found},
+                            {"state", t.state},
+                            {"width", t.width},
+                            {"height", t.height},
+                            {"tried", t.tried}});
+    }
+    return textures;
+}
+
 void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& looks) {
     const ModelFacts& facts = mesh.facts();
     const Json json = {{"file", options.file.string()},
@@ -97,6 +112,8 @@ void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& lo
                        {"bounds", box_of(mesh.bounds())},
                        {"up", facts.up},
                        {"up_reason", facts.up_reason},
+                       {"front", facts.front},
+                       {"front_reason", facts.front_reason},
                        {"mm_per_unit", facts.mm_per_unit},
                        {"unit_reason", facts.unit_reason},
                        {"closed", facts.closed},
@@ -122,7 +139,8 @@ void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& lo
                        {"shown", facts.rig.shown},
                        {"warnings", facts.warnings},
                        {"parts", parts_of(mesh, looks)},
-                       {"hints", hints_of(looks)}};
+                       {"hints", hints_of(looks)},
+                       {"textures", textures_of(mesh)}};
     std::puts(json.dump(2, ' ', false, Json::error_handler_t::replace).c_str());
 }
 
@@ -210,6 +228,22 @@ void print_parts(const Mesh& mesh, const Looks& looks, bool all) {
     for (const auto& stray : looks.strays) std::printf("hint       %s\n", stray.hint.c_str());
 }
 
+void print_textures(const Mesh& mesh) {
+    const auto& textures = mesh.facts().textures;
+    if (textures.empty()) return;
+    std::printf("textures   %zu\n", textures.size());
+    for (const auto& t : textures) {
+        std::printf("  %-16s %s", t.use.c_str(), t.name.c_str());
+        if (!t.material.empty()) std::printf(", material %s", t.material.c_str());
+        if (t.state == "read") {
+            std::printf(": %u x %u px, %s\n", t.width, t.height, t.found.c_str());
+            continue;
+        }
+        std::printf(": %s\n", t.state.c_str());
+        for (const auto& path : t.tried) std::printf("    tried %s\n", path.c_str());
+    }
+}
+
 void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& looks) {
     const ModelFacts& facts = mesh.facts();
     std::printf("file       %s, %s bytes, %s\n", options.file.string().c_str(),
@@ -219,10 +253,13 @@ void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& lo
                 facts.closed ? "closed" : "not closed");
     print_size(mesh);
     std::printf("up         %s: %s\n", facts.up.c_str(), facts.up_reason.c_str());
+    if (!facts.front.empty())
+        std::printf("front      %s: %s\n", facts.front.c_str(), facts.front_reason.c_str());
     std::printf("normals    %s\n", facts.normals.c_str());
     print_faults(facts);
     print_rig(facts.rig, options.talk.verbose);
     print_parts(mesh, looks, options.talk.verbose);
+    print_textures(mesh);
     if (options.talk.verbose) std::printf("hash       %s\n", mesh.hash().c_str());
 }
 

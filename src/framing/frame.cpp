@@ -18,11 +18,19 @@ Camera camera_from_lock(const LockedCamera& locked) {
             locked.mm_per_unit, locked.picture_mm,      locked.eye_mm};
 }
 
+// The file's own front belongs to its own up.
+std::optional<Axis> front_of(const Scene& scene, const Mesh& mesh, Axis up) {
+    const ModelFacts& facts = mesh.facts();
+    if (scene.model.front || facts.front.empty() || axis_name(up) != facts.up)
+        return scene.model.front;
+    return axis_from_name(facts.front);
+}
+
 // `up` may come from the model's file: then the scene's reader could not check `front` against it.
 Camera camera_from_scene(const Scene& scene, const Mesh& mesh, const BlankGeometry& blank,
                          const Subject& subject) {
     const Axis up = scene.model.up.value_or(axis_from_name(mesh.facts().up));
-    const auto front = scene.model.front;
+    const auto front = front_of(scene, mesh, up);
     if (front && glm::dot(axis_vector(up), axis_vector(*front)) != 0.0) {
         throw Error(ExitCode::bad_scene,
                     "[model] front: found \"" + axis_name(*front) + "\", but " +
@@ -46,6 +54,17 @@ void refuse_behind_eye(const Camera& camera, double near_mm) {
                 "view_deg, zoom or mm_per_unit");
 }
 
+// Corners come in single precision: what a line spans across is then some 1e-7 of its length.
+bool is_line(const std::vector<HullCorner>& hull) {
+    double doubled_area = 0.0, longest2 = 0.0;
+    for (std::size_t i = 1; i < hull.size(); ++i) {
+        const glm::dvec2 a = hull[i - 1].place - hull[0].place, b = hull[i].place - hull[0].place;
+        doubled_area += a.x * b.y - a.y * b.x;
+        longest2 = std::max(longest2, glm::dot(b, b));
+    }
+    return doubled_area <= 1e-6 * longest2;
+}
+
 SubjectOnBlank measure(const std::vector<glm::dvec3>& view, const Camera& camera,
                        const BlankGeometry& blank, const ImageGrid& grid) {
     const DepthRange depth = depth_range(view);
@@ -55,7 +74,9 @@ SubjectOnBlank measure(const std::vector<glm::dvec3>& view, const Camera& camera
     subject.far_mm = depth.far;
     subject.low_mm = glm::dvec2(std::numeric_limits<double>::max());
     subject.high_mm = glm::dvec2(std::numeric_limits<double>::lowest());
-    for (const auto& corner : projected_hull(view, 1.0, camera.eye_mm)) {
+    const auto hull = projected_hull(view, 1.0, camera.eye_mm);
+    subject.edge_on = is_line(hull);
+    for (const auto& corner : hull) {
         const glm::dvec2 p = corner.place + camera.picture_mm;
         subject.low_mm = glm::min(subject.low_mm, p);
         subject.high_mm = glm::max(subject.high_mm, p);
@@ -128,6 +149,7 @@ Framing frame(const Scene& scene, const Mesh& mesh, const std::vector<bool>& use
     for (auto& point : view) point = framing.camera.view_mm(point);
     framing.subject = measure(view, framing.camera, blank, framing.grid);
     refuse_empty_picture(framing.subject, framing.grid);
+    if (framing.subject.edge_on) framing.warnings.emplace_back(edge_on_text);
     warn_of_overshoot(scene, framing.subject, framing.warnings);
     return framing;
 }

@@ -3,6 +3,7 @@
 // is rendered.
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "framing/blank.hpp"
@@ -20,8 +21,14 @@ struct SubjectOnBlank {
     double far_mm = 0.0;
     double outside_field_mm = 0.0;  ///< how far it reaches over the field's edge; 0: not at all
     double outside_image_mm = 0.0;  ///< how far it reaches over the picture's edge
+    bool edge_on = false;           ///< it is flat and seen along its face: a line, no picture
     glm::dvec2 size_mm() const { return high_mm - low_mm; }
 };
+
+/// What a subject that is edge-on is told by.
+inline constexpr std::string_view edge_on_text =
+    "seen from this pose the subject is flat and edge-on, so that nothing of it shows; expected a "
+    "view of its face: turn it by [pose] yaw_deg or pitch_deg, or set [model] up or front";
 
 struct Framing {
     Camera camera;

@@ -11,6 +11,7 @@
 #include <chrono>
 #include <csignal>
 #include <cstring>
+#include <limits>
 #include <new>
 #include <system_error>
 #include <thread>
@@ -23,6 +24,14 @@
 #include "error.hpp"
 #include "interrupt.hpp"
 #include "model/file_handle.hpp"
+
+#if defined(__SANITIZE_ADDRESS__)
+#define RAKELIGHT_ADDRESS_SANITIZER 1
+#elif defined(__has_feature)
+#define RAKELIGHT_ADDRESS_SANITIZER __has_feature(address_sanitizer)
+#else
+#define RAKELIGHT_ADDRESS_SANITIZER 0
+#endif
 
 namespace rakelight {
 namespace {
@@ -45,18 +54,40 @@ void limit(decltype(RLIMIT_CPU) what, rlim_t soft, rlim_t hard) {
     ::setrlimit(what, &wanted);
 }
 
+constexpr rlim_t most_files = 256, most_processes = 4096;
+
 void limit_child(const ImportLimits& limits) {
     const rlim_t memory = static_cast<rlim_t>(limits.memory_mib) << 20;
-#ifndef __SANITIZE_ADDRESS__  // whose shadow memory takes terabytes of address space
+#if !RAKELIGHT_ADDRESS_SANITIZER  // whose shadow memory takes terabytes of address space
     limit(RLIMIT_AS, memory, memory);
 #endif
     // Past the soft limit SIGXCPU ends the child; past the hard one SIGKILL, should it hold on.
     limit(RLIMIT_CPU, limits.cpu_s, limits.cpu_s + rlim_t{2});
     limit(RLIMIT_CORE, 0, 0);
     limit(RLIMIT_FSIZE, memory, memory);  // nothing it writes was not in its memory before
+    limit(RLIMIT_NOFILE, most_files, most_files);
+    // All of the user's processes and threads count. Beyond it no thread starts, and the import
+    // does with those it has.
+    limit(RLIMIT_NPROC, most_processes, most_processes);
 }
 
-void prepare_child(const ImportLimits& limits) {
+/// Whatever else this process or who started it had open is none of the child's business.
+void close_others(int kept, int also_kept) {
+    const int low = std::min(kept, also_kept), high = std::max(kept, also_kept);
+    const auto close_run = [](int first, int last) {
+        if (first > last) return;
+#if defined(__GLIBC__) && defined(CLOSE_RANGE_UNSHARE)
+        if (::close_range(first, last, 0) == 0) return;
+#endif
+        const int end = static_cast<int>(std::min<long>(::sysconf(_SC_OPEN_MAX), 65536));
+        for (int i = first; i <= last && i < end; ++i) ::close(i);
+    };
+    close_run(STDERR_FILENO + 1, low - 1);
+    close_run(std::max(low, STDERR_FILENO) + 1, high - 1);
+    close_run(std::max(high, STDERR_FILENO) + 1, std::numeric_limits<int>::max());
+}
+
+Confinement prepare_child(const ImportLimits& limits, const ChildReach& reach, int pipe) {
     // A terminal's Ctrl-C reaches the child too. The parent is who ends it: a child that died of
     // the signal by itself would look like a crashed import.
     for (const int signal_number : {SIGINT, SIGTERM}) std::signal(signal_number, SIG_IGN);
@@ -65,9 +96,12 @@ void prepare_child(const ImportLimits& limits) {
         std::signal(signal_number, SIG_DFL);
     std::signal(SIGXFSZ, SIG_IGN);  // a write fails instead, and gets its own message
     if (const int nowhere = ::open("/dev/null", O_RDWR | O_CLOEXEC); nowhere >= 0) {
-        ::dup2(nowhere, STDOUT_FILENO);
-        ::dup2(nowhere, STDERR_FILENO);
+        for (const int standard : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO})
+            ::dup2(nowhere, standard);
+    } else {
+        for (const int standard : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO}) ::close(standard);
     }
+    close_others(pipe, reach.output);
 #ifdef __linux__
     ::prctl(PR_SET_PDEATHSIG, SIGKILL);  // no child outlives this process
 #ifdef __GLIBC__
@@ -79,6 +113,7 @@ void prepare_child(const ImportLimits& limits) {
 #endif
 #endif
     limit_child(limits);
+    return confine_this_process(reach);
 }
 
 void tell(int pipe, char verdict, const char* message) noexcept {
@@ -96,10 +131,22 @@ void tell(int pipe, char verdict, const char* message) noexcept {
     send(message, std::strlen(message));
 }
 
-void run_job(int pipe, const std::function<void()>& job) noexcept {
+// What the child says of its confinement: Landlock's version as one character, and whether calls
+// are filtered.
+std::array<char, 3> confinement_text(const Confinement& confinement) {
+    return {static_cast<char>('0' + std::min(confinement.landlock_version, 64)),
+            confinement.calls ? '+' : '-', '\0'};
+}
+
+Confinement confinement_from(const std::string& text) {
+    if (text.size() != 2) return {};
+    return {text[0] - '0', text[1] == '+'};
+}
+
+void run_job(int pipe, const std::function<void()>& job, const Confinement& confinement) noexcept {
     try {
         job();
-        tell(pipe, says_done, "");
+        tell(pipe, says_done, confinement_text(confinement).data());
     } catch (const std::bad_alloc&) {
         tell(pipe, says_memory, "");
     } catch (const Error& e) {
@@ -198,6 +245,7 @@ ChildReport report_death(int status, double cpu_s, const ImportLimits& limits) {
         return {ChildEnd::cpu_limit, {}};
     // Nobody else sends it but the system when it runs out of memory.
     if (number == SIGKILL) return {ChildEnd::out_of_memory, "the system killed it"};
+    if (number == SIGSYS) return {ChildEnd::forbidden, signal_name(number)};
     return {ChildEnd::crashed, signal_name(number)};
 }
 
@@ -205,7 +253,7 @@ ChildReport report_message(const std::string& message) {
     std::string text = message.substr(1);
     switch (message.front()) {
         case says_done:
-            return {ChildEnd::done, {}};
+            return {ChildEnd::done, {}, confinement_from(text)};
         case says_refused:
             return {ChildEnd::refused, std::move(text)};
         case says_not_written:
@@ -225,7 +273,8 @@ ChildReport report_message(const std::string& message) {
 
 }  // namespace
 
-ChildReport run_in_child(const ImportLimits& limits, const std::function<void()>& job) {
+ChildReport run_in_child(const ImportLimits& limits, const ChildReach& reach,
+                         const std::function<void()>& job) {
     std::array<int, 2> ends{};
     if (::pipe2(ends.data(), O_CLOEXEC) != 0) throw_no_process("pipe");
     const FileHandle reading(ends[0]);
@@ -235,8 +284,7 @@ ChildReport run_in_child(const ImportLimits& limits, const std::function<void()>
     const pid_t pid = ::fork();
     if (pid < 0) throw_no_process("fork");
     if (pid == 0) {
-        prepare_child(limits);
-        run_job(writing.get(), job);
+        run_job(writing.get(), job, prepare_child(limits, reach, writing.get()));
         ::_exit(0);
     }
     Child child(pid);

@@ -30,17 +30,24 @@ double angle_of(double sine, double cosine) {
     return cosine < 0.0 ? std::numbers::pi - half_right : half_right;
 }
 
+// Twice the area, along the normal. Of a triangle that is nearly a line one pair of sides may give
+// zero by rounding; the other pair is the one by which it was found to have an area.
+glm::dvec3 area_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c) {
+    const glm::dvec3 area = glm::cross(b - a, c - b);
+    return area == glm::dvec3(0.0) ? glm::cross(b - a, c - a) : area;
+}
+
 }  // namespace
 
 glm::vec3 normal_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c) {
-    const glm::dvec3 area = glm::cross(b - a, c - b);
+    const glm::dvec3 area = area_of(a, b, c);
     return glm::vec3(area * (1.0 / std::sqrt(glm::dot(area, area))));
 }
 
 Face face_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c) {
     const glm::dvec3 ab = b - a, bc = c - b, ca = a - c;
-    const glm::dvec3 area = glm::cross(ab, bc);
-    // Twice the area: the sine of each angle times the sides that enclose it.
+    const glm::dvec3 area = area_of(a, b, c);
+    // Its length is the sine of each angle times the sides that enclose it.
     const double length = std::sqrt(glm::dot(area, area));
     const double at_a = angle_of(length, -glm::dot(ab, ca));
     const double at_b = angle_of(length, -glm::dot(ab, bc));

@@ -4,9 +4,61 @@
 
 // Found by nlohmann-json through the namespace of the types.
 namespace rakelight {
-namespace {
 
 using nlohmann::json;
+
+static void to_json(json& j, const TextureFact& f) {
+    j = {{"name", f.name},   {"use", f.use},     {"material", f.material}, {"found", f.found},
+         {"state", f.state}, {"width", f.width}, {"height", f.height},     {"tried", f.tried}};
+}
+
+static void from_json(const json& j, TextureFact& f) {
+    f = {j.at("name"),  j.at("use"),   j.at("material"), j.at("found"),
+         j.at("state"), j.at("width"), j.at("height"),   j.at("tried")};
+}
+
+static void to_json(json& j, const TexturePlane& p) {
+    j = {p.width, p.height, p.channels, p.scale, p.first};
+}
+
+static void from_json(const json& j, TexturePlane& p) {
+    p = {j.at(0), j.at(1), j.at(2), j.at(3), j.at(4)};
+}
+
+static void to_json(json& j, const DetailMap& m) {
+    j = {m.plane, static_cast<int>(m.wrap_u), static_cast<int>(m.wrap_v), m.place};
+}
+
+static void from_json(const json& j, DetailMap& m) {
+    m = {j.at(0), static_cast<Wrap>(j.at(1).get<int>()), static_cast<Wrap>(j.at(2).get<int>()),
+         j.at(3)};
+}
+
+namespace {
+
+json optional_json(const std::optional<DetailMap>& map) {
+    return map ? json(*map) : json(nullptr);
+}
+
+std::optional<DetailMap> optional_from(const json& j) {
+    if (j.is_null()) return std::nullopt;
+    return j.get<DetailMap>();
+}
+
+json detail_json(const SurfaceDetail& d) {
+    return {{"slopes", optional_json(d.slopes)},
+            {"heights", optional_json(d.heights)},
+            {"mask", optional_json(d.mask)},
+            {"from_normals", d.from_normals},
+            {"strength", d.strength},
+            {"cut_off", d.cut_off}};
+}
+
+SurfaceDetail detail_from(const json& j) {
+    return {optional_from(j.at("slopes")), optional_from(j.at("heights")),
+            j.at("from_normals"),          j.at("strength"),
+            optional_from(j.at("mask")),   j.at("cut_off")};
+}
 
 json bounds_json(const Bounds& b) {
     return {b.low.x, b.low.y, b.low.z, b.high.x, b.high.y, b.high.z};
@@ -40,6 +92,8 @@ void for_each_fact(Facts& facts, const Visit& visit) {
     visit("format", facts.format);
     visit("up", facts.up);
     visit("up_reason", facts.up_reason);
+    visit("front", facts.front);
+    visit("front_reason", facts.front_reason);
     visit("mm_per_unit", facts.mm_per_unit);
     visit("unit_reason", facts.unit_reason);
     visit("subdivision", facts.subdivision);
@@ -64,6 +118,7 @@ void for_each_fact(Facts& facts, const Visit& visit) {
     visit("shapes", facts.rig.shapes);
     visit("frames", facts.rig.frames);
     visit("shown", facts.rig.shown);
+    visit("textures", facts.textures);
     visit("warnings", facts.warnings);
 }
 
@@ -72,12 +127,17 @@ json part_json(const Part& part) {
             {"material", part.material},
             {"first_triangle", part.first_triangle},
             {"triangle_count", part.triangle_count},
-            {"bounds", bounds_json(part.bounds)}};
+            {"bounds", bounds_json(part.bounds)},
+            {"detail", part.detail}};
 }
 
 Part part_from(const json& j) {
-    return {j.at("name"), j.at("material"), j.at("first_triangle"), j.at("triangle_count"),
-            bounds_from(j.at("bounds"))};
+    return {j.at("name"),
+            j.at("material"),
+            j.at("first_triangle"),
+            j.at("triangle_count"),
+            bounds_from(j.at("bounds")),
+            j.at("detail")};
 }
 
 }  // namespace
@@ -90,7 +150,10 @@ std::string to_json(const FlatMesh& mesh) {
     json side_files = json::array();
     for (const SideFile& file : mesh.side_files)
         side_files.push_back({file.path, file.hash ? json(*file.hash) : json(nullptr)});
-    const json all = {{"facts", facts},           {"parts", parts},
+    json details = json::array();
+    for (const SurfaceDetail& detail : mesh.details) details.push_back(detail_json(detail));
+    const json all = {{"details", details},       {"planes", mesh.planes},
+                      {"facts", facts},           {"parts", parts},
                       {"side_files", side_files}, {"bounds", bounds_json(mesh.bounds)},
                       {"hash", mesh.hash},        {"file_bytes", mesh.file_bytes}};
     return all.dump(-1, ' ', false, json::error_handler_t::replace);
@@ -102,6 +165,8 @@ void from_json(std::string_view text, Mesh::Mapping& mapping) {
     for_each_fact(mapping.facts,
                   [&](const char* key, auto& value) { facts.at(key).get_to(value); });
     for (const json& part : all.at("parts")) mapping.parts.push_back(part_from(part));
+    for (const json& detail : all.at("details")) mapping.details.push_back(detail_from(detail));
+    all.at("planes").get_to(mapping.planes);
     for (const json& file : all.at("side_files")) {
         SideFile side{file.at(0), std::nullopt};
         if (!file.at(1).is_null()) side.hash = file.at(1).get<std::string>();

@@ -6,6 +6,7 @@
 
 #include "error.hpp"
 #include "model/parallel.hpp"
+#include "model/texture_span.hpp"
 
 namespace rakelight {
 namespace {
@@ -65,7 +66,8 @@ std::vector<Part> name_parts(const std::vector<PartRange>& ranges) {
         if (++number > 1) {
             while (last_number.contains(name = range.name + "#" + std::to_string(number))) ++number;
         }
-        parts.push_back({name, range.material, range.first_triangle, range.triangle_count, {}});
+        parts.push_back(
+            {name, range.material, range.first_triangle, range.triangle_count, {}, range.detail});
     }
     return parts;
 }
@@ -115,6 +117,7 @@ FlatMesh flatten(Shaded&& shaded, const std::vector<PartRange>& parts) {
     FlatMesh mesh;
     mesh.vertices = std::move(shaded.vertices);
     mesh.indices = std::move(shaded.indices);
+    mesh.detail_vertices = std::move(shaded.detail_vertices);
     mesh.clusters = cut_clusters(parts);
     mesh.parts = name_parts(parts);
     parallel_chunks(mesh.clusters.size(), 8, [&](auto, std::size_t i, std::size_t last) {
@@ -134,12 +137,19 @@ FlatMesh build_flat_mesh(Soup&& soup, const ReadingSettings& reading) {
     weld(soup, surface);
     drop(soup.positions);
     drop_doubled(surface, facts);
+    std::vector<SurfaceDetail> details = std::move(soup.details);
+    std::vector<TexturePlane> planes = std::move(soup.planes);
+    Array<std::int16_t> texels = std::move(soup.texels);
     mend_windings(surface, facts);
     const std::vector<PartRange> parts = surface.parts;
     Shaded shaded =
         shade(std::move(soup), std::move(surface), reading.normals, reading.crease_deg, facts);
     surface = {};
     FlatMesh mesh = flatten(std::move(shaded), parts);
+    mesh.details = std::move(details);
+    mesh.planes = std::move(planes);
+    mesh.texels = std::move(texels);
+    if (!mesh.detail_vertices.empty()) add_tangents(mesh);
     warn(facts);
     mesh.facts = std::move(facts);
     return mesh;

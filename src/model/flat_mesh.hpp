@@ -25,6 +25,10 @@ struct FlatMesh {
     Array<Vertex> vertices;
     Array<std::uint32_t> indices;
     std::vector<Cluster> clusters;
+    Array<DetailVertex> detail_vertices;  ///< as long as vertices, or empty
+    std::vector<SurfaceDetail> details;
+    std::vector<TexturePlane> planes;
+    Array<std::int16_t> texels;
     std::vector<Part> parts;
     Bounds bounds;
     ModelFacts facts;

@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <assimp/Importer.hpp>
+#include <limits>
 #include <new>
 #include <optional>
 #include <string_view>
@@ -15,10 +16,15 @@
 #include "model/cage.hpp"
 #include "model/conventions.hpp"
 #include "model/gltf_rig.hpp"
+#include "model/import_textures.hpp"
+#include "model/importer_words.hpp"
+#include "model/mend_text.hpp"
 #include "model/plain_readers.hpp"
 #include "model/rig_pose.hpp"
 #include "model/text_scan.hpp"
 #include "model/vertex_frames.hpp"
+#include "model/x3d_uses.hpp"
+#include "model/zip_package.hpp"
 
 namespace rakelight {
 namespace {
@@ -47,30 +53,63 @@ void check_extension(const Assimp::Importer& importer, const fs::path& file) {
                     "file or convert it");
 }
 
-const aiScene& read_scene(Assimp::Importer& importer, const fs::path& file,
-                          const ReadingSettings& reading, std::uint64_t frames) {
+// What the importer cannot take as it stands.
+void prepare(const fs::path& file, RecordingIo& io) {
+    constexpr auto whole = std::numeric_limits<std::size_t>::max();
+    const std::string extension = lower(file.extension().string());
+    if (extension == ".x3d") {
+        if (auto text = without_uses(io.start_of(file, whole)))
+            io.put_in_place(file, std::move(*text));
+    }
+    // ISO/ASTM 52915 allows an AMF file to be a zip archive with the document in it.
+    if (extension == ".amf" && begins_zip(io.start_of(file, 4))) {
+        if (auto text = read_packed(io.start_of(file, whole), extension))
+            io.put_in_place(file, std::move(*text));
+    }
+}
+
+// For a second try. Whether there is something to be tried.
+bool mend(const fs::path& file, RecordingIo& io) {
+    const std::string extension = lower(file.extension().string());
+    if (extension != ".dae" && extension != ".ogex") return false;
+    auto text = mended_text(extension, io.start_of(file, std::numeric_limits<std::size_t>::max()));
+    if (text) io.put_in_place(file, std::move(*text));
+    return text.has_value();
+}
+
+// Never deleted: it would delete the io with it, and to tear a large scene down takes longer than
+// to end the process, which comes next.
+Assimp::Importer& new_importer(RecordingIo& io, const ReadingSettings& reading,
+                               std::uint64_t frames) {
+    Assimp::Importer& importer = *new Assimp::Importer();
+    importer.SetIOHandler(&io);
     const PosingSettings& posing = reading.posing;
     if (posing.frame && static_cast<std::uint64_t>(*posing.frame) < frames)
         importer.SetPropertyInteger(AI_CONFIG_IMPORT_GLOBAL_KEYFRAME, *posing.frame);
     // Clips move the nodes that pivots become; as one node each they would stand still.
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, !posing.clip.empty());
-    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, false);
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, reading.maps);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_COLLADA_USE_COLLADA_NAMES, true);
     // Otherwise a file with bones and no surface gets one, made of the bones.
     importer.SetPropertyBool(AI_CONFIG_IMPORT_NO_SKELETON_MESHES, true);
-    const aiScene* scene = importer.ReadFile(
-        file.string(), reading.cage.rule == CageRule::none ? unsigned{aiProcess_Triangulate} : 0U);
+    return importer;
+}
+
+const aiScene& read_scene(const fs::path& file, RecordingIo& io, const ReadingSettings& reading,
+                          std::uint64_t frames) {
+    const unsigned steps =
+        reading.cage.rule == CageRule::none ? unsigned{aiProcess_Triangulate} : 0U;
+    Assimp::Importer* importer = &new_importer(io, reading, frames);
+    const aiScene* scene = importer->ReadFile(file.string(), steps);
+    if (scene == nullptr && mend(file, io)) {
+        // A new one: what it read before it stumbled may still lie in the other.
+        importer = &new_importer(io, reading, frames);
+        scene = importer->ReadFile(file.string(), steps);
+    }
     if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
-    std::string reason = importer.GetErrorString();
+    const std::string reason = importer->GetErrorString();
     if (reason.find("bad_alloc") != std::string::npos) throw std::bad_alloc();
-    if (reason.empty()) reason = "the importer gave no reason";
-    while (!reason.empty() &&
-           (std::isspace(static_cast<unsigned char>(reason.back())) != 0 || reason.back() == '.'))
-        reason.pop_back();
-    throw Error(ExitCode::bad_model,
-                "it cannot be read: " + reason +
-                    "; expected a sound file of the kind that its extension says; export the model "
-                    "again, or as another format");
+    throw refusal(reason, file, io);
 }
 
 std::string importer_name(const aiScene& scene) {
@@ -80,15 +119,22 @@ std::string importer_name(const aiScene& scene) {
     return "unknown";
 }
 
+// "nodes[7]" and "meshes[7]-1": made up by the importer, but they tell at least where in a glTF
+// file something stands.
+bool is_place(std::string_view name) {
+    return name.starts_with("nodes[") || name.starts_with("meshes[");
+}
+
 // The node's name comes first: the meshes of one node differ by material, which is told apart, and
 // the names that importers give them follow no rule.
 std::string part_name(const Instance& instance) {
     std::string node = usable_name(instance.node->mName);
     // What the importer adds to the names of an FBX file's pivots.
     node = node.substr(0, node.find("_$AssimpFbx$_"));
-    if (!node.empty()) return node;
-    const std::string mesh = usable_name(instance.mesh->mName);
-    return mesh.empty() ? "part" : mesh;
+    if (!node.empty() && !is_place(node)) return node;
+    std::string mesh = usable_name(instance.mesh->mName);
+    if (!mesh.empty() && !is_place(mesh)) return mesh;
+    return node.empty() ? "part" : node;
 }
 
 std::string material_name(const aiScene& scene, const aiMesh& mesh) {
@@ -121,7 +167,8 @@ public:
         if (any_normals) soup.normals.resize(vertices);
     }
 
-    void add(const Instance& instance, const MeshPose& pose, std::string material) {
+    void add(const Instance& instance, const MeshPose& pose, std::string material,
+             TextureImport& textures) {
         const std::size_t first_vertex = soup_.positions.size();
         const std::size_t first_index = soup_.indices.size();
         soup_.positions.resize(first_vertex + instance.mesh->mNumVertices);
@@ -132,7 +179,7 @@ public:
         soup_.parts.push_back({part_name(instance), std::move(material),
                                static_cast<std::uint32_t>(first_index / 3),
                                static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
-                               placed.has_normals});
+                               placed.has_normals, textures.add(*instance.mesh, first_vertex)});
     }
 
 private:
@@ -174,34 +221,49 @@ std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
     return count;
 }
 
+// The polygons of a cage. The readers of our own give triangles, which is all that 3MF has.
+Soup read_cage(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
+    if (lower(file.extension().string()) != ".3mf") return read_with_importer(file, io, reading);
+    auto soup = read_plain_format(file, io, reading);
+    if (!soup) return read_with_importer(file, io, reading);
+    soup->fans.assign(soup->indices.size() / 3, 1);
+    return std::move(*soup);
+}
+
 }  // namespace
 
 Soup read_soup(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
     if (reading.cage.rule != CageRule::none) {
-        Soup cage = read_with_importer(file, io, reading);
-        return subdivide(std::move(cage), reading.cage);
+        ReadingSettings bare = reading;  // places on pictures are not subdivided
+        bare.maps = false;
+        return subdivide(read_cage(file, io, bare), reading.cage);
     }
-    if (auto soup = read_plain_format(file, io, reading.normals)) return std::move(*soup);
+    if (auto soup = read_plain_format(file, io, reading)) return std::move(*soup);
     return read_with_importer(file, io, reading);
 }
 
 Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
-    // Never deleted: it would delete the io with it, and to tear a large scene down takes longer
-    // than to end the process, which comes next.
-    Assimp::Importer& importer = *new Assimp::Importer();
-    importer.SetIOHandler(&io);
-    check_extension(importer, file);
+    check_extension(Assimp::Importer(), file);
+    prepare(file, io);
+    const std::vector<std::string>& warnings = importer_warnings();
     Soup soup;
     soup.facts.rig.frames = count_vertex_frames(file);
-    const aiScene& scene = read_scene(importer, file, reading, soup.facts.rig.frames);
-    apply_conventions(importer_name(scene), scene, file, soup);
+    const aiScene& scene = read_scene(file, io, reading, soup.facts.rig.frames);
+    apply_conventions(importer_name(scene), scene, file, io, soup);
     Rig rig = make_rig(scene, soup.facts.format);
+    rig.model_from_file = to_glm(model_from_file(scene));
     if (soup.facts.format == "glTF 2.0") complete_gltf_rig(file, io, rig);
     const std::vector<MeshPose> poses = pose_rig(rig, reading.posing, soup.facts);
     SoupBuilder builder(rig.instances, reading.cage.rule, soup);
+    TextureImport textures(scene, file, io, reading, soup);
     for (std::size_t i = 0; i < rig.instances.size(); ++i)
-        builder.add(rig.instances[i], poses[i], material_name(scene, *rig.instances[i].mesh));
+        builder.add(rig.instances[i], poses[i], material_name(scene, *rig.instances[i].mesh),
+                    textures);
+    textures.end();
     soup.facts.dropped_lines_points += count_loose_points(rig.instances);
+    if (soup.indices.empty() && soup.facts.dropped_lines_points == 0)
+        throw no_surface(soup.facts.format, scene);
+    soup.facts.warnings.insert(soup.facts.warnings.end(), warnings.begin(), warnings.end());
     return soup;
 }
 

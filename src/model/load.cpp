@@ -48,8 +48,7 @@ void import_model(const fs::path& file, const FileHash& hash, const LoadOptions&
                   int output) {
     RecordingIo& io =
         *new RecordingIo(file, hash.stamp);  // the importer owns it and is never deleted
-    FlatMesh mesh =
-        build_flat_mesh(read_soup(file, io, options.reading), options.reading);
+    FlatMesh mesh = build_flat_mesh(read_soup(file, io, options.reading), options.reading);
     mesh.side_files = io.side_files();
     mesh.hash = "xxh3:" + combined_hash(hash.hex, mesh.side_files);
     mesh.file_bytes = io.bytes();
@@ -80,6 +79,12 @@ std::string limits_advice(const std::string& which) {
             refuse(file, "its import crashed (" + report.text +
                              "): the file is damaged or of a kind that the importer cannot take; "
                              "export it again, or as another format");
+        case ChildEnd::forbidden:
+            refuse(file, "its import asked the system for something that no import needs (" +
+                             report.text +
+                             ") and was ended: the file is damaged, or made to take the importer "
+                             "over; export it again, or as another format, and do not open it with "
+                             "programs that are less careful");
         case ChildEnd::not_written:
             throw Error(ExitCode::not_written,
                         file.string() + ": the imported mesh could not be written (" + report.text +
@@ -108,12 +113,25 @@ std::shared_ptr<Mesh::Mapping> map_imported(const fs::path& file, int descriptor
     throw Error(ExitCode::own_fault, file.string() + ": the imported mesh is not sound");
 }
 
+/// The model's folder, under whatever names its path leads there, and the model itself, which may
+/// be a link to elsewhere.
+ChildReach reach_of(const fs::path& file, const ReadingSettings& reading, int output) {
+    if (reading.outside_files) return {{"/"}, output};
+    const fs::path absolute = fs::absolute(file);
+    return {{absolute.parent_path(), absolute}, output};
+}
+
+ChildReport import_in_child(const fs::path& file, const FileHash& hash, const LoadOptions& options,
+                            int output) {
+    return run_in_child(options.limits, reach_of(file, options.reading, output),
+                        [&] { import_model(file, hash, options, output); });
+}
+
 /// Import without a cache.
 std::shared_ptr<Mesh::Mapping> import_privately(const fs::path& file, const FileHash& hash,
                                                 const LoadOptions& options) {
     const FileHandle output = open_private_file();
-    const ChildReport report =
-        run_in_child(options.limits, [&] { import_model(file, hash, options, output.get()); });
+    const ChildReport report = import_in_child(file, hash, options, output.get());
     if (report.end != ChildEnd::done) throw_failure(file, report, options.limits);
     return map_imported(file, output.get());
 }
@@ -130,8 +148,7 @@ std::shared_ptr<Mesh::Mapping> import_into(const Cache& cache, const std::string
                                            const fs::path& file, const FileHash& hash,
                                            const LoadOptions& options) {
     TemporaryFile output = cache.create();
-    const ChildReport report = run_in_child(
-        options.limits, [&] { import_model(file, hash, options, output.descriptor()); });
+    const ChildReport report = import_in_child(file, hash, options, output.descriptor());
     if (report.end == ChildEnd::not_written)
         throw std::system_error(std::make_error_code(std::errc::no_space_on_device), report.text);
     if (report.end != ChildEnd::done) throw_failure(file, report, options.limits);
@@ -145,6 +162,10 @@ std::shared_ptr<Mesh::Mapping> import_into(const Cache& cache, const std::string
 }
 
 }  // namespace
+
+Confinement import_confinement() {
+    return run_in_child({}, {}, [] {}).confinement;
+}
 
 Mesh load_model(const fs::path& file, const LoadOptions& options) {
     stop_if_interrupted();

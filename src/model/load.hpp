@@ -18,6 +18,17 @@ struct ImportLimits {
     std::uint32_t wall_s = 600;
 };
 
+/// What keeps an import's child process from all but its work, beyond the limits.
+struct Confinement {
+    int landlock_version = 0;  ///< it opens the model's folder only, and to read; 0: whatever the
+                               ///< user may open
+    bool calls = false;        ///< no network, no other processes, nothing written (seccomp)
+    bool operator==(const Confinement&) const = default;
+};
+
+/// Tries it out in a child process: what this system's kernel does.
+Confinement import_confinement();
+
 struct CacheSettings {
     bool use = true;                              ///< false: neither read nor written
     std::optional<std::filesystem::path> folder;  ///< empty: $XDG_CACHE_HOME/rakelight, or

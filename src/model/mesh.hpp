@@ -11,6 +11,8 @@
 
 #include <glm/glm.hpp>
 
+#include "model/texture.hpp"
+
 namespace rakelight {
 
 struct Bounds {
@@ -42,7 +44,8 @@ struct Part {
     std::string material;  ///< may be empty
     std::uint32_t first_triangle = 0;
     std::uint32_t triangle_count = 0;
-    Bounds bounds;  ///< model units
+    Bounds bounds;                     ///< model units
+    std::uint32_t detail = no_detail;  ///< number in Mesh::details
 };
 
 /// A run of triangles that lie near each other, at most 4096 of them, never across two parts: what
@@ -80,9 +83,11 @@ struct ModelFacts {
     std::string format;        ///< "PLY", "glTF 2.0" ...
     std::string up = "+y";     ///< as a scene file writes it; after what the importer turned
     std::string up_reason;     ///< "stated by the file" or "convention of the format" ...
+    std::string front;         ///< the axis that looks at the viewer; empty: the usual one for up
+    std::string front_reason;  ///< empty where front is
     double mm_per_unit = 0.0;  ///< 0: not stated; after what the importer scaled
     std::string unit_reason;
-    std::string subdivision;  ///< "catmull-clark, 4 times, ..."; empty: none
+    std::string subdivision;                 ///< "catmull-clark, 4 times, ..."; empty: none
     std::string normals;                     ///< "from the file", "made", "from the file, N made"
     std::uint64_t triangles_in_file = 0;     ///< after polygons were split
     std::uint64_t dropped_degenerate = 0;    ///< no area, or an index used twice
@@ -100,6 +105,7 @@ struct ModelFacts {
     std::uint64_t shells = 0;                ///< separate pieces, connected through edges
     bool closed = false;                     ///< every edge has exactly two triangles
     RigFacts rig;
+    std::vector<TextureFact> textures;  ///< each use of a picture, read or not
     std::vector<std::string> warnings;  ///< in words, ready to print
 };
 
@@ -114,6 +120,11 @@ public:
     std::span<const std::uint32_t> indices() const;  ///< three per triangle, counter-clockwise out
     std::span<const Part> parts() const;
     std::span<const Cluster> clusters() const;  ///< in the order of their triangles
+    /// Surface detail; all of it is empty where no part has any.
+    std::span<const DetailVertex> detail_vertices() const;  ///< as long as vertices
+    std::span<const SurfaceDetail> details() const;
+    std::span<const TexturePlane> planes() const;
+    std::span<const std::int16_t> texels() const;  ///< of all planes
     const ModelFacts& facts() const;
     const Bounds& bounds() const;  ///< of all triangles, model units
     /// "xxh3:" and 32 hex digits: XXH3-128 of the model's file, or of a list of the hashes of it

@@ -33,11 +33,11 @@ struct FileHeader {
     std::uint32_t version = mesh_file_version;
     std::uint32_t byte_order = byte_order_mark;
     std::uint64_t file_size = 0;
-    Section json, vertices, indices, clusters;
-    std::array<std::uint64_t, 3> checksums{};  ///< of vertices, indices, clusters
+    Section json, vertices, indices, clusters, detail_vertices, texels;
+    std::array<std::uint64_t, 5> checksums{};  ///< of the sections behind the JSON
     std::uint64_t header_checksum = 0;  ///< of this header with 0 here, continued over the JSON
 };
-static_assert(sizeof(FileHeader) == 120);
+static_assert(sizeof(FileHeader) == 168);
 
 std::uint64_t header_checksum(FileHeader header, std::string_view json) {
     header.header_checksum = 0;
@@ -68,6 +68,7 @@ std::uint64_t checksum(std::span<const T> values) {
 }
 
 Section place(std::uint64_t& end, std::uint64_t count, std::uint64_t element_size) {
+    if (count == 0) return {};  // the file would end before it
     const Section section{(end + alignment - 1) / alignment * alignment, count};
     end = section.offset + count * element_size;
     return section;
@@ -153,9 +154,13 @@ bool read_sections(Mesh::Mapping& mapping, const FileHeader& header) {
     return view(mapping, header.vertices, mapping.vertices) &&
            view(mapping, header.indices, mapping.indices) &&
            view(mapping, header.clusters, mapping.clusters) &&
+           view(mapping, header.detail_vertices, mapping.detail_vertices) &&
+           view(mapping, header.texels, mapping.texels) &&
            checksum(mapping.vertices) == header.checksums[0] &&
            indices_sound(mapping.indices, mapping.vertices.size(), header.checksums[1]) &&
-           checksum(mapping.clusters) == header.checksums[2];
+           checksum(mapping.clusters) == header.checksums[2] &&
+           checksum(mapping.detail_vertices) == header.checksums[3] &&
+           checksum(mapping.texels) == header.checksums[4];
 }
 
 /// Whether the runs lie one after the other without gaps and cover all triangles.
@@ -176,12 +181,35 @@ bool is_finite(const Bounds& b) {
     return true;
 }
 
+/// Whether every number of a plane, a map and a detail names something that is there.
+bool details_sound(const Mesh::Mapping& mapping) {
+    const auto known = [&](const std::optional<DetailMap>& map, std::uint32_t channels) {
+        return !map || (map->plane < mapping.planes.size() &&
+                        mapping.planes[map->plane].channels == channels);
+    };
+    for (const TexturePlane& plane : mapping.planes) {
+        const std::uint64_t most = std::uint64_t{1} << 20;
+        if (plane.width == 0 || plane.height == 0 || plane.width > most || plane.height > most ||
+            plane.channels == 0 || plane.channels > 2 || plane.first > mapping.texels.size() ||
+            texel_count(plane) > mapping.texels.size() - plane.first)
+            return false;
+    }
+    for (const SurfaceDetail& d : mapping.details)
+        if (!known(d.slopes, 2) || !known(d.heights, 1) || !known(d.mask, 1)) return false;
+    for (const Part& part : mapping.parts)
+        if (part.detail != no_detail &&
+            (part.detail >= mapping.details.size() || mapping.detail_vertices.empty()))
+            return false;
+    return mapping.detail_vertices.empty() ||
+           mapping.detail_vertices.size() == mapping.vertices.size();
+}
+
 bool is_sound(const Mesh::Mapping& mapping) {
     const std::uint64_t triangles = mapping.indices.size() / 3;
     return mapping.indices.size() % 3 == 0 && triangles > 0 &&
            covers(mapping.parts, triangles, triangles) &&
            covers(mapping.clusters, triangles, most_triangles_in_cluster) &&
-           is_finite(mapping.bounds) &&
+           is_finite(mapping.bounds) && details_sound(mapping) &&
            std::all_of(mapping.parts.begin(), mapping.parts.end(),
                        [](const Part& part) { return is_finite(part.bounds); });
 }
@@ -200,10 +228,14 @@ void write_mesh_file(int descriptor, const FlatMesh& mesh) {
     header.vertices = place(end, mesh.vertices.size(), sizeof(Vertex));
     header.indices = place(end, mesh.indices.size(), sizeof(std::uint32_t));
     header.clusters = place(end, mesh.clusters.size(), sizeof(Cluster));
+    header.detail_vertices = place(end, mesh.detail_vertices.size(), sizeof(DetailVertex));
+    header.texels = place(end, mesh.texels.size(), sizeof(std::int16_t));
     header.file_size = end;
     header.checksums = {checksum(std::span<const Vertex>(mesh.vertices)),
                         checksum(std::span<const std::uint32_t>(mesh.indices)),
-                        checksum(std::span<const Cluster>(mesh.clusters))};
+                        checksum(std::span<const Cluster>(mesh.clusters)),
+                        checksum(std::span<const DetailVertex>(mesh.detail_vertices)),
+                        checksum(std::span<const std::int16_t>(mesh.texels))};
     header.header_checksum = header_checksum(header, json);
     write_at(descriptor, 0, &header, sizeof header);
     write_at(descriptor, header.json.offset, json.data(), json.size());
@@ -213,6 +245,10 @@ void write_mesh_file(int descriptor, const FlatMesh& mesh) {
              mesh.indices.size() * sizeof(std::uint32_t));
     write_at(descriptor, header.clusters.offset, mesh.clusters.data(),
              mesh.clusters.size() * sizeof(Cluster));
+    write_at(descriptor, header.detail_vertices.offset, mesh.detail_vertices.data(),
+             mesh.detail_vertices.size() * sizeof(DetailVertex));
+    write_at(descriptor, header.texels.offset, mesh.texels.data(),
+             mesh.texels.size() * sizeof(std::int16_t));
 }
 
 std::shared_ptr<Mesh::Mapping> map_mesh_file(int descriptor) {
@@ -236,6 +272,18 @@ std::span<const Part> Mesh::parts() const {
 }
 std::span<const Cluster> Mesh::clusters() const {
     return mapping_->clusters;
+}
+std::span<const DetailVertex> Mesh::detail_vertices() const {
+    return mapping_->detail_vertices;
+}
+std::span<const SurfaceDetail> Mesh::details() const {
+    return mapping_->details;
+}
+std::span<const TexturePlane> Mesh::planes() const {
+    return mapping_->planes;
+}
+std::span<const std::int16_t> Mesh::texels() const {
+    return mapping_->texels;
 }
 const ModelFacts& Mesh::facts() const {
     return mapping_->facts;

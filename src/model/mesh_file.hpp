@@ -7,6 +7,7 @@
 //   vertices   Vertex[vertex_count]
 //   indices    uint32[index_count]
 //   clusters   Cluster[cluster_count]
+//   details    DetailVertex[vertex_count], and int16[texel_count]; where no part has pictures, none
 //
 // Each section starts at a multiple of 64 bytes. Numbers are in the byte order of the machine.
 
@@ -20,7 +21,7 @@
 namespace rakelight {
 
 /// Raised whenever the layout or the meaning of anything in the file changes.
-inline constexpr std::uint32_t mesh_file_version = 4;
+inline constexpr std::uint32_t mesh_file_version = 7;
 
 /// A flat mesh file in memory.
 struct Mesh::Mapping {
@@ -34,6 +35,10 @@ struct Mesh::Mapping {
     std::span<const Vertex> vertices;
     std::span<const std::uint32_t> indices;
     std::span<const Cluster> clusters;
+    std::span<const DetailVertex> detail_vertices;
+    std::span<const std::int16_t> texels;
+    std::vector<SurfaceDetail> details;
+    std::vector<TexturePlane> planes;
     std::vector<Part> parts;
     Bounds bounds;
     ModelFacts facts;

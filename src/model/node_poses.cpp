@@ -46,9 +46,10 @@ std::vector<glm::dmat4> pose_nodes(const Rig& rig, const Clip* clip, double time
             matrices[track.node] = moved(*rig.nodes[track.node].node, track, time_s);
         }
     }
-    for (std::size_t i = 0; i < matrices.size(); ++i)
-        if (rig.nodes[i].parent != no_index)
-            matrices[i] = matrices[rig.nodes[i].parent] * matrices[i];
+    for (std::size_t i = 0; i < matrices.size(); ++i) {
+        const std::uint32_t parent = rig.nodes[i].parent;
+        matrices[i] = (parent == no_index ? rig.model_from_file : matrices[parent]) * matrices[i];
+    }
     return matrices;
 }
 

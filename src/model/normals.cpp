@@ -8,6 +8,7 @@
 #include <cmath>
 #include <numbers>
 #include <numeric>
+#include <tuple>
 
 #include "model/edges.hpp"
 #include "model/file_normals.hpp"
@@ -178,14 +179,45 @@ private:
     std::vector<glm::dvec3> sums_;
 };
 
-/// The vertices of one point: one for each distinct code.
+/// Where the corners of triangles lie on pictures, and on which side the bitangent is.
+class CornerPlaces {
+public:
+    CornerPlaces(const Soup& soup, const Surface& surface) : soup_(soup), surface_(surface) {}
+
+    bool any() const { return !soup_.places.empty(); }
+
+    DetailVertex operator[](std::uint32_t corner) const {
+        const glm::vec2 a = at(corner);
+        const glm::dvec2 b = glm::dvec2(at(next_corner(corner))) - glm::dvec2(a);
+        const glm::dvec2 c = glm::dvec2(at(previous_corner(corner))) - glm::dvec2(a);
+        // 0 and -0 are one place, and a triangle without area there is of no side.
+        return {{a.x + 0.0f, a.y + 0.0f}, {0, 0}, b.x * c.y - c.x * b.y < 0.0 ? -1 : 1};
+    }
+
+private:
+    glm::vec2 at(std::uint32_t corner) const { return soup_.places[surface_.vertices[corner]]; }
+
+    const Soup& soup_;
+    const Surface& surface_;
+};
+
+/// Vertices of a run of points, with what lies beside each where there are pictures.
+struct VertexRun {
+    Array<Vertex> vertices;
+    Array<DetailVertex> details;
+};
+
+/// The vertices of one point: one for each distinct code, and place where there are pictures.
 class VertexSharer {
 public:
-    explicit VertexSharer(Array<Vertex>& vertices) : vertices_(vertices) {}
+    VertexSharer(VertexRun& run, const CornerPlaces& places)
+        : vertices_(run.vertices), details_(run.details), places_(places) {}
 
     void add_point(glm::vec3 position, std::span<const std::uint32_t> corners,
                    const std::vector<Code>& codes, Array<std::uint32_t>& indices) {
-        if (codes.size() <= few)
+        if (places_.any())
+            share_placed(position, corners, codes, indices);
+        else if (codes.size() <= few)
             share_few(position, corners, codes, indices);
         else
             share_many(position, corners, codes, indices);
@@ -199,6 +231,27 @@ private:
     std::uint32_t add(glm::vec3 p, Code code) {
         vertices_.push_back({{p.x, p.y, p.z}, code});
         return static_cast<std::uint32_t>(vertices_.size() - 1);
+    }
+
+    using PlaceKey = std::tuple<std::uint32_t, float, float, std::int32_t>;
+
+    void share_placed(glm::vec3 position, std::span<const std::uint32_t> corners,
+                      const std::vector<Code>& codes, Array<std::uint32_t>& indices) {
+        placed_.clear();
+        for (std::size_t i = 0; i < codes.size(); ++i) {
+            const DetailVertex d = places_[corners[i]];
+            placed_.push_back({{bits(codes[i]), d.place[0], d.place[1], d.side}, i});
+        }
+        std::sort(placed_.begin(), placed_.end());
+        std::uint32_t vertex = 0;
+        for (std::size_t k = 0; k < placed_.size(); ++k) {
+            const auto& [key, i] = placed_[k];
+            if (k == 0 || key != placed_[k - 1].first) {
+                vertex = add(position, codes[i]);
+                details_.push_back(places_[corners[i]]);
+            }
+            indices[corners[i]] = vertex;
+        }
     }
 
     void share_few(glm::vec3 position, std::span<const std::uint32_t> corners,
@@ -225,6 +278,9 @@ private:
     }
 
     Array<Vertex>& vertices_;
+    Array<DetailVertex>& details_;
+    const CornerPlaces& places_;
+    std::vector<std::pair<PlaceKey, std::size_t>> placed_;
     std::vector<std::uint64_t> order_;
 };
 
@@ -252,7 +308,8 @@ Shaded shade(Soup&& soup, Surface&& surface, NormalSource source, double crease_
 
     constexpr std::size_t points_per_chunk = 1 << 13;
     const std::size_t points = surface.positions.size();
-    std::vector<Array<Vertex>> chunks(chunk_count(points, points_per_chunk));
+    std::vector<VertexRun> chunks(chunk_count(points, points_per_chunk));
+    const CornerPlaces places(soup, surface);
     Shaded shaded;
     shaded.indices.resize(surface.points.size());
     parallel_chunks(points, points_per_chunk, [&](auto chunk, std::size_t p, std::size_t last) {
@@ -262,32 +319,40 @@ Shaded shade(Soup&& soup, Surface&& surface, NormalSource source, double crease_
         };
         const NearbyFaces faces(surface, first_use(p), first_use(last));
         PointShader shader(soup, surface, own, faces, crease_deg);
-        Array<Vertex> vertices;
-        vertices.reserve(last - p);
-        VertexSharer sharer(vertices);
+        VertexRun run;
+        run.vertices.reserve(last - p);
+        VertexSharer sharer(run, places);
         for (; p < last; ++p) {
             const std::uint32_t first = surface.fans.first[p];
             sharer.add_point(surface.positions[p],
                              {&surface.fans.corners[first], surface.fans.first[p + 1] - first},
                              shader.shade(static_cast<std::uint32_t>(p)), shaded.indices);
         }
-        chunks[chunk] = std::move(vertices);
+        chunks[chunk] = std::move(run);
     });
 
     surface.fans = {};
     drop(surface.positions);
     drop(surface.vertices);
     drop(soup.normals);
+    drop(soup.places);
 
     // Indices count from the chunk's first vertex so far.
     std::size_t vertices = 0;
-    for (const Array<Vertex>& chunk : chunks) vertices += chunk.size();
+    bool has_places = false;
+    for (const VertexRun& chunk : chunks) {
+        vertices += chunk.vertices.size();
+        has_places = has_places || !chunk.details.empty();
+    }
+    if (has_places) shaded.detail_vertices.reserve(vertices);
     shaded.vertices.reserve(vertices);
     std::vector<std::uint32_t> first_vertex;
-    for (Array<Vertex>& chunk : chunks) {
+    for (auto& [run, details] : chunks) {
         first_vertex.push_back(static_cast<std::uint32_t>(shaded.vertices.size()));
-        shaded.vertices.insert(shaded.vertices.end(), chunk.begin(), chunk.end());
-        drop(chunk);
+        shaded.vertices.insert(shaded.vertices.end(), run.begin(), run.end());
+        shaded.detail_vertices.insert(shaded.detail_vertices.end(), details.begin(), details.end());
+        drop(run);
+        drop(details);
     }
     parallel_chunks(shaded.indices.size(), 1 << 16, [&](auto, std::size_t c, std::size_t last) {
         for (; c < last; ++c)

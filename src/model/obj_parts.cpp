@@ -1,5 +1,6 @@
 #include "model/obj_parts.hpp"
 
+#include "model/mapped_file.hpp"
 #include "model/text_scan.hpp"
 
 namespace rakelight {
@@ -70,11 +71,36 @@ std::vector<PartRange> ObjParts::end(std::uint64_t triangles) {
     return parts;
 }
 
-void note_library(std::string_view name, const std::filesystem::path& model, RecordingIo& io) {
-    const std::filesystem::path library = model.parent_path() / name;
-    if (!name.empty() && io.Exists(library.c_str())) return;
-    std::filesystem::path fallback = model;
-    io.Exists(fallback.replace_extension("mtl").c_str());
+namespace {
+
+/// Whether a material library has pictures that the importer makes surface detail of.
+bool has_detail(std::string_view text) {
+    TextScan scan(text);
+    while (!scan.at_end()) {
+        scan.skip_blanks();
+        const std::string word = lower(std::string(scan.word()));
+        for (const char* key : {"bump", "map_bump", "norm", "disp", "map_disp", "map_d"})
+            if (word == key) return true;
+        scan.skip_line();
+    }
+    return false;
+}
+
+void leave_detail_to_importer(const std::filesystem::path& library) {
+    const MappedFile file(library);
+    if (has_detail(file.bytes())) throw Unfamiliar();
+}
+
+}  // namespace
+
+void note_library(std::string_view name, const std::filesystem::path& model, RecordingIo& io,
+                  bool with_maps) {
+    std::filesystem::path library = model.parent_path() / name;
+    if (name.empty() || !io.Exists(library.c_str())) {
+        library = model;
+        if (!io.Exists(library.replace_extension("mtl").c_str())) return;
+    }
+    if (with_maps) leave_detail_to_importer(library);
 }
 
 }  // namespace rakelight

@@ -51,7 +51,9 @@ private:
 };
 
 /// Has the io note the file that a "mtllib" names, or the one that the importer would look for in
-/// its place. What it holds does not matter here; whether it changes does.
-void note_library(std::string_view name, const std::filesystem::path& model, RecordingIo& io);
+/// its place, so that it is known whether it changes.
+/// @param with_maps  pictures count: throws Unfamiliar() when it has bump maps or the like
+void note_library(std::string_view name, const std::filesystem::path& model, RecordingIo& io,
+                  bool with_maps);
 
 }  // namespace rakelight

@@ -253,7 +253,7 @@ void join_with_normals(std::vector<Chunk>& chunks, Soup& soup) {
 }
 
 void name_parts(const std::vector<Chunk>& chunks, const std::filesystem::path& path,
-                RecordingIo& io, Soup& soup) {
+                RecordingIo& io, const ReadingSettings& reading, Soup& soup) {
     ObjParts parts;
     std::uint64_t elements = 0, triangles = 0;
     for (const Chunk& chunk : chunks) {
@@ -261,7 +261,7 @@ void name_parts(const std::vector<Chunk>& chunks, const std::filesystem::path& p
             statement.elements += elements;
             statement.triangles += triangles;
             if (statement.kind == ObjStatement::Kind::library)
-                note_library(statement.name, path, io);
+                note_library(statement.name, path, io, reading.maps);
             else
                 parts.follow(statement);
         }
@@ -281,7 +281,7 @@ std::string_view without_byte_order_mark(std::string_view text) {
 }  // namespace
 
 Soup read_obj(const MappedFile& file, const std::filesystem::path& path, RecordingIo& io,
-              NormalSource normals) {
+              const ReadingSettings& reading) {
     std::vector<Chunk> chunks = count_all(file, without_byte_order_mark(file.bytes()));
     if (chunks.empty()) throw Unfamiliar();
     const Counts last = chunks.back().before, own = chunks.back().own;
@@ -289,12 +289,12 @@ Soup read_obj(const MappedFile& file, const std::filesystem::path& path, Recordi
     check_count(std::max(vertices, last.normals + own.normals), 0);
     Soup soup;
     soup.positions.resize(vertices);
-    if (normals != NormalSource::made) soup.normals.resize(last.normals + own.normals);
+    if (reading.normals != NormalSource::made) soup.normals.resize(last.normals + own.normals);
     parallel_chunks(chunks.size(), 1, [&](std::size_t i, auto, auto) {
         ChunkReader(chunks[i], soup).read();
         file.release(chunks[i].text);
     });
-    name_parts(chunks, path, io, soup);
+    name_parts(chunks, path, io, reading, soup);
     std::vector<Polygons> lists;
     for (Chunk& chunk : chunks) lists.push_back(std::move(chunk.polygons));
     check_and_cut(lists, soup.positions, 1, soup.facts);

@@ -5,6 +5,7 @@
 #include "error.hpp"
 #include "model/conventions.hpp"
 #include "model/text_scan.hpp"
+#include "model/utf16.hpp"
 
 namespace rakelight {
 namespace {
@@ -13,20 +14,24 @@ namespace fs = std::filesystem;
 
 }  // namespace
 
-std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io, NormalSource normals) {
+std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io,
+                                      const ReadingSettings& reading) {
     const std::string extension = lower(file.extension().string());
-    if (extension != ".stl" && extension != ".ply" && extension != ".obj") return std::nullopt;
+    if (extension != ".stl" && extension != ".ply" && extension != ".obj" && extension != ".3mf")
+        return std::nullopt;
     try {
         const MappedFile mapped(file);
+        if (extension == ".3mf") return read_3mf(mapped);
+        if (begins_utf16(mapped.bytes().substr(0, 514))) return std::nullopt;
         Soup soup;
         if (extension == ".stl") {
-            soup = read_stl(mapped, normals);
+            soup = read_stl(mapped, reading.normals);
             apply_conventions("Stereolithography", soup);
         } else if (extension == ".ply") {
-            soup = read_ply(mapped, normals);
+            soup = read_ply(mapped, reading.normals);
             apply_conventions("Stanford Polygon Library", soup);
         } else {
-            soup = read_obj(mapped, file, io, normals);
+            soup = read_obj(mapped, file, io, reading);
             apply_conventions("Wavefront Object", soup);
         }
         return soup;

@@ -1,7 +1,7 @@
 #pragma once
 // Readers of our own for the plain formats that models are sold in. They read what is common in
-// those formats, several times faster than the general importer, and leave the rest to it. Private
-// to model/.
+// those formats, several times faster than the general importer, and leave the rest to it; and 3MF,
+// of which it leaves out too much. Private to model/.
 
 #include <filesystem>
 #include <optional>
@@ -21,7 +21,7 @@ namespace rakelight {
 /// Throws Error(bad_model) without the file's name when the file is clearly damaged: cut short, or
 /// with faces that name vertices it does not have.
 std::optional<Soup> read_plain_format(const std::filesystem::path& file, RecordingIo& io,
-                                      NormalSource normals);
+                                      const ReadingSettings& reading);
 
 // The formats. Each throws Unfamiliar where it leaves the file to the importer.
 
@@ -29,7 +29,10 @@ Soup read_stl(const MappedFile& file, NormalSource normals);
 Soup read_ply(const MappedFile& file, NormalSource normals);
 /// Notes the material libraries in `io`, which make a difference to the importer.
 Soup read_obj(const MappedFile& file, const std::filesystem::path& path, RecordingIo& io,
-              NormalSource normals);
+              const ReadingSettings& reading);
+
+/// With its conventions; leaves nothing to the importer.
+Soup read_3mf(const MappedFile& file);
 
 /// For Error(bad_model): a face that names a vertex which is not there.
 /// @param first  what the format's first vertex is called, 0 or 1

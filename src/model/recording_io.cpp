@@ -1,12 +1,16 @@
 #include "model/recording_io.hpp"
 
+#include <assimp/MemoryIOWrapper.h>
 #include <assimp/IOStream.hpp>
+
+#include <algorithm>
 #include <memory>
 #include <stdexcept>
 #include <string_view>
 #include <system_error>
 
 #include "error.hpp"
+#include "model/utf16.hpp"
 
 namespace rakelight {
 namespace fs = std::filesystem;
@@ -35,6 +39,28 @@ private:
     int empty_reads_ = 0;
 };
 
+using Stream = std::unique_ptr<Assimp::IOStream>;
+
+std::string read_start(Assimp::IOStream& stream, std::size_t most) {
+    std::string bytes(std::min(stream.FileSize(), most), '\0');
+    bytes.resize(stream.Read(bytes.data(), 1, bytes.size()));
+    stream.Seek(0, aiOrigin_SET);
+    return bytes;
+}
+
+Stream stream_of(const std::string& text) {
+    auto* copy = new std::uint8_t[text.size()];
+    std::copy(text.begin(), text.end(), copy);
+    return std::make_unique<Assimp::MemoryIOStream>(copy, text.size(), true);
+}
+
+// Of the importers, some take UTF-16 for what it is, most do not, and who does changes between
+// versions. None sees any.
+Stream in_utf8(Stream stream) {
+    if (!begins_utf16(read_start(*stream, 514))) return stream;
+    return stream_of(utf8_from_utf16(read_start(*stream, stream->FileSize())).value());
+}
+
 }  // namespace
 
 RecordingIo::RecordingIo(const fs::path& model, const FileStamp& model_stamp)
@@ -57,12 +83,23 @@ bool RecordingIo::Exists(const char* file) const {
 Assimp::IOStream* RecordingIo::Open(const char* file, const char* mode) {
     const bool reads = std::string_view(mode).find_first_of("wa+") == std::string_view::npos;
     if (!reads || !record(file)) return nullptr;
-    std::unique_ptr<Assimp::IOStream> stream(DefaultIOSystem::Open(file, mode));
-    return stream ? new WatchedStream(std::move(stream)) : nullptr;
+    if (const auto text = in_place_.find(fs::absolute(file)); text != in_place_.end())
+        return new WatchedStream(stream_of(text->second));
+    Stream stream(DefaultIOSystem::Open(file, mode));
+    return stream ? new WatchedStream(in_utf8(std::move(stream))) : nullptr;
 }
 
 void RecordingIo::Close(Assimp::IOStream* stream) {
     delete stream;
+}
+
+std::string RecordingIo::start_of(const fs::path& file, std::size_t most) {
+    const Stream stream(Open(file.c_str()));
+    return stream ? read_start(*stream, most) : std::string();
+}
+
+void RecordingIo::put_in_place(const fs::path& file, std::string text) {
+    in_place_[fs::absolute(file)] = std::move(text);
 }
 
 std::uint64_t RecordingIo::bytes() const {

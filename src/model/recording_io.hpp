@@ -22,10 +22,16 @@ public:
     RecordingIo(const std::filesystem::path& model, const FileStamp& model_stamp);
 
     bool Exists(const char* file) const override;
-    /// The stream throws once it was read many times past its end: on a file that is cut short some
-    /// importers would do so for ever.
+    /// Text in UTF-16 comes as UTF-8. The stream throws once it was read many times past its end:
+    /// on a file that is cut short some importers would do so for ever.
     Assimp::IOStream* Open(const char* file, const char* mode = "rb") override;
     void Close(Assimp::IOStream* stream) override;
+
+    /// The first bytes of a file, as Open gives them; empty when there is none.
+    std::string start_of(const std::filesystem::path& file, std::size_t most);
+
+    /// From now on Open gives this text in place of the file's own.
+    void put_in_place(const std::filesystem::path& file, std::string text);
 
     /// The files beside the model, hashed, sorted by path. Throws Error(bad_model) when the model
     /// or one of them changed since it was opened.
@@ -39,6 +45,7 @@ private:
 
     std::filesystem::path model_;
     mutable std::map<std::filesystem::path, FileStamp> seen_;  // Exists is const for Assimp
+    std::map<std::filesystem::path, std::string> in_place_;
 };
 
 /// The hash of a model with its side files: that of the model where there is none.

@@ -42,11 +42,25 @@ std::uint32_t true_parent(const Rig& rig, const aiNode& node, std::uint32_t pare
                                     : static_cast<std::uint32_t>(named - rig.nodes.begin());
 }
 
+// Of several groups in a RAW file the importer keeps one node; the others' meshes are still there.
+void add_stray_meshes(const aiScene& scene, Rig& rig) {
+    for (unsigned i = scene.mNumMeshes; i-- > 0;) {
+        const aiMesh* mesh = scene.mMeshes[i];
+        const bool placed = std::any_of(rig.instances.begin(), rig.instances.end(),
+                                        [&](const Instance& other) { return other.mesh == mesh; });
+        if (!placed)
+            rig.instances.insert(rig.instances.begin(), {0, scene.mRootNode, mesh, {}, {}});
+    }
+}
+
 void list_nodes(const aiScene& scene, Rig& rig) {
     std::vector<std::pair<const aiNode*, std::uint32_t>> open{{scene.mRootNode, no_index}};
+    bool lost_nodes = false;
     while (!open.empty()) {
         const auto [node, above] = open.back();
         open.pop_back();
+        lost_nodes = lost_nodes || node == nullptr;
+        if (node == nullptr) continue;
         const std::uint32_t parent = true_parent(rig, *node, above);
         const auto index = static_cast<std::uint32_t>(rig.nodes.size());
         const std::uint32_t depth = parent == no_index ? 0 : rig.nodes[parent].depth + 1;
@@ -56,6 +70,7 @@ void list_nodes(const aiScene& scene, Rig& rig) {
         for (unsigned i = node->mNumChildren; i-- > 0;)
             open.emplace_back(node->mChildren[i], index);
     }
+    if (lost_nodes) add_stray_meshes(scene, rig);
 }
 
 NodesByName by_name(const Rig& rig) {
@@ -255,7 +270,8 @@ bool is_finite(const glm::dmat4& m) {
 
 std::string usable_name(const aiString& name) {
     std::string text(view(name));
-    if (text.starts_with('<') && text.ends_with('>')) return {};
+    if ((text.starts_with('<') && text.ends_with('>')) || text.starts_with("$ColladaAutoName$"))
+        return {};
     for (char& c : text)
         if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '_';
     return text;

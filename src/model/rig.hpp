@@ -65,7 +65,8 @@ struct Clip {
 };
 
 struct Rig {
-    std::vector<RigNode> nodes;  ///< parents before their children
+    glm::dmat4 model_from_file{1.0};  ///< for files whose axes are left-handed
+    std::vector<RigNode> nodes;       ///< parents before their children
     std::vector<Instance> instances;
     std::vector<Clip> clips;
 };
@@ -74,7 +75,7 @@ glm::dmat4 to_glm(const aiMatrix4x4& m);
 bool is_finite(const glm::dmat4& m);
 
 /// A name as it may be printed: control characters replaced; empty where it is one that the
-/// importer made up ("<STL_BINARY>").
+/// importer made up ("<STL_BINARY>", "$ColladaAutoName$_4").
 std::string usable_name(const aiString& name);
 
 /// Throws Error(bad_model) when a node names a mesh that does not exist.

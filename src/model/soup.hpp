@@ -12,6 +12,7 @@
 #include <glm/glm.hpp>
 
 #include "model/mesh.hpp"
+#include "model/texture.hpp"
 
 namespace rakelight {
 
@@ -57,7 +58,8 @@ struct PartRange {
     std::string material;
     std::uint32_t first_triangle = 0;
     std::uint32_t triangle_count = 0;
-    bool has_normals = false;  ///< the file gave this part normals
+    bool has_normals = false;          ///< the file gave this part normals
+    std::uint32_t detail = no_detail;  ///< number in Soup::details
 };
 
 /// Triangles in model units with global transforms applied. Vertices may repeat and may be NaN.
@@ -68,7 +70,11 @@ struct Soup {
     std::vector<PartRange> parts;  ///< in order, without gaps
     Array<std::uint32_t> fans;     ///< only where a cage was asked for: how many triangles each
                                    ///< polygon of the file became, all from its first corner
-    bool facet_normals = false;    ///< the normals are those of the faces: they carry no smoothness
+    Array<glm::vec2> places;       ///< on the pictures; as long as positions, or empty: no detail
+    std::vector<SurfaceDetail> details;
+    std::vector<TexturePlane> planes;
+    Array<std::int16_t> texels;  ///< of all planes
+    bool facet_normals = false;  ///< the normals do not tell what is smooth and what is flat
     ModelFacts facts;
 };
 

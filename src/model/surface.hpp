@@ -27,12 +27,11 @@ Face face_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c);
 glm::vec3 normal_of(glm::dvec3 a, glm::dvec3 b, glm::dvec3 c);
 
 struct Surface {
-    Array<std::uint32_t>
-        vertices;                  ///< per corner: index into the soup's vertices, for its normals;
-                                   ///< empty once points are known where the soup has no normals
-    Array<std::uint32_t> points;   ///< per corner: index into positions
-    Array<glm::vec3> positions;    ///< no two are equal; in the order of their first use
-    std::vector<PartRange> parts;  ///< none is empty
+    Array<std::uint32_t> vertices;  ///< per corner: index into the soup's vertices, for normals and
+                                    ///< places; empty once points are known where it has neither
+    Array<std::uint32_t> points;    ///< per corner: index into positions
+    Array<glm::vec3> positions;     ///< no two are equal; in the order of their first use
+    std::vector<PartRange> parts;   ///< none is empty
     Fans fans;
     Array<std::uint32_t> pieces;  ///< per triangle: which piece of manifold surface it is of
     std::uint32_t piece_count = 0;

@@ -61,7 +61,7 @@ void weld(const Soup& soup, Surface& surface) {
     Array<std::uint32_t> point_of(positions.size(), no_index);
     Array<std::uint32_t> counts(positions.size() + 2, 0);
     surface.positions.reserve(positions.size());
-    if (soup.normals.empty())
+    if (soup.normals.empty() && soup.places.empty())
         surface.points = std::move(surface.vertices);
     else
         surface.points = surface.vertices;

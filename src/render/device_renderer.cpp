@@ -1,5 +1,7 @@
 #include "render/device_renderer.hpp"
 
+#include "render/surface_detail.hpp"
+
 namespace rakelight {
 
 DeviceRenderer::DeviceRenderer(DeviceChoice choice) : choice_(choice) {
@@ -13,12 +15,13 @@ DeviceRenderer::DeviceRenderer(DeviceChoice choice) : choice_(choice) {
 }
 
 bool DeviceRenderer::on_graphics(const RenderRequest& request) const {
-    if (!graphics_ || only_processor_draws(request)) return false;
+    if (!graphics_ || has_detail_ || only_processor_draws(request)) return false;
     return choice_ != DeviceChoice::automatic || graphics_->holds(request);
 }
 
 void DeviceRenderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used) {
-    if (graphics_) graphics_->set_mesh(mesh, used);
+    has_detail_ = has_detail(mesh, used);
+    if (graphics_ && !has_detail_) graphics_->set_mesh(mesh, used);
     processor_.set_mesh(mesh, used);
 }
 

@@ -18,6 +18,7 @@ enum class DeviceChoice {
     glfw,  ///< OpenGL in a hidden window
 };
 
+/// A mesh whose materials have pictures is drawn by the processor, whatever was chosen.
 class DeviceRenderer final : public Renderer {
 public:
     /// Throws Error(no_graphics) when a context was chosen and cannot be opened.
@@ -37,6 +38,7 @@ private:
     DeviceChoice choice_;
     std::unique_ptr<GraphicsContext> context_;
     std::optional<GraphicsRenderer> graphics_;
+    bool has_detail_ = false;  ///< pictures on the mesh, which only the processor draws
     ProcessorRenderer processor_;
 };
 

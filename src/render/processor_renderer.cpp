@@ -4,6 +4,7 @@
 #include <cmath>
 #include <deque>
 #include <memory>
+#include <optional>
 
 #include "error.hpp"
 #include "image/row_bands.hpp"
@@ -13,6 +14,7 @@
 #include "render/occlusion_processor.hpp"
 #include "render/rendered_rows.hpp"
 #include "render/subject_area.hpp"
+#include "render/surface_detail.hpp"
 #include "render/tile_samples.hpp"
 #include "stopwatch.hpp"
 
@@ -49,6 +51,7 @@ struct StripPlan {
 struct Strip {
     SurfaceRows surface;
     std::vector<std::uint8_t> mixed;  // as long as the surface
+    std::vector<float> bare_mm;       // lifts without the detail of pictures; empty: the same
 
     int first() const { return surface.first_row; }
     int end() const { return surface.first_row + surface.rows; }
@@ -98,6 +101,18 @@ SurfaceMaps view(const Strip& strip, int first, int end) {
             first};
 }
 
+// The passes look at what the pictures add, too. What is there stays above the floor.
+void add_detail(Strip& strip) {
+    SurfaceRows& surface = strip.surface;
+    if (surface.detail_mm.empty()) return;
+    strip.bare_mm = surface.lift_mm;
+    for (std::size_t i = 0; i < surface.lift_mm.size(); ++i) {
+        float& lift = surface.lift_mm[i];
+        if (lift > 0.0F) lift = std::max(lift + surface.detail_mm[i], 1e-6F);
+    }
+    std::vector<float>().swap(surface.detail_mm);
+}
+
 ResolveSetting resolve_setting(const RenderRequest& request, const WorkArea& area) {
     ResolveSetting setting;
     setting.mm_per_px = 1.0 / request.grid.px_per_mm;
@@ -133,7 +148,8 @@ std::unique_ptr<OcclusionOnProcessor> occlusion_of(const RenderRequest& request,
 class Painting {
 public:
     Painting(const RenderRequest& request, const WorkArea& area, const Mesh& mesh,
-             const DrawnClusters& drawn, std::int64_t strip_px, const RowSink& sink)
+             const DrawnClusters& drawn, const MeshDetail* detail, std::int64_t strip_px,
+             const RowSink& sink)
         : request_(request),
           area_(area),
           drawn_(drawn),
@@ -142,7 +158,7 @@ public:
           plan_(request, area, occlusion_ ? occlusion_->reach_px() : 0, strip_px),
           lanes_(request.samples),
           resolve_(resolve_setting(request, area)),
-          mesh_(mesh, drawn, request.camera, request.grid, area, request.samples) {
+          mesh_(mesh, drawn, request.camera, request.grid, area, request.samples, detail) {
         times_.raster_s += laps_.lap();
     }
 
@@ -180,6 +196,7 @@ private:
         const int end_row = std::min(first + plan_.rows, area_.rect.height);
         Strip strip = empty_strip(area_.rect.width, first, end_row);
         if (resolve_.contour) strip.surface.contour.assign(strip.mixed.size(), 0.0F);
+        if (has_heights()) strip.surface.detail_mm.assign(strip.mixed.size(), 0.0F);
         strip.surface.masks.assign(resolve_.mask_parts.size(),
                                    std::vector<float>(strip.mixed.size(), 0.0F));
         if (request_.mask_heights) strip.surface.mask_lifts_mm = strip.surface.masks;
@@ -201,6 +218,7 @@ private:
                 paint_tile(bins.of_tile(tile), place, samples, strip.surface);
             }
         });
+        add_detail(strip);
         strip.mixed = mixed_pixels(strip.surface.view(), request_.grid.px_per_mm);
         rastered_ = end_row;
         if (occlusion_) occlusion_->add_rows(view(strip, first, end_row));
@@ -216,6 +234,10 @@ private:
         if (resolve_.undercut_least_mm) {
             measure_undercut(mesh_, triangles, resolve_, place, lanes_, rows);
         }
+    }
+
+    bool has_heights() const {
+        return mesh_.detail() != nullptr && mesh_.detail()->most_height_mm() > 0.0;
     }
 
     bool next_is_ready() const {
@@ -305,7 +327,10 @@ private:
         part.rect.y += strip.first() - first;
         part.rect.height = strip.surface.rows;
         RenderedPlanes planes = empty_planes(request_, grid);
-        place_surface(view(strip, strip.first(), strip.end()), part, grid, planes);
+        SurfaceMaps maps = view(strip, strip.first(), strip.end());
+        if (!strip.bare_mm.empty() && !request_.texture.in_depth)
+            maps.lift_mm = strip.bare_mm.data();
+        place_surface(maps, part, grid, planes);
         if (occlusion_) place_map(values.open.data(), part.rect, grid, planes.occlusion);
         if (request_.curvature_scale_mm) {
             place_map(values.curved.data(), part.rect, grid, planes.curvature);
@@ -368,6 +393,7 @@ private:
 struct ProcessorRenderer::Subject {
     Mesh mesh;
     DrawnClusters drawn;
+    bool has_detail = false;
 };
 
 ProcessorRenderer::ProcessorRenderer(std::int64_t strip_px) : strip_px_(strip_px) {
@@ -379,7 +405,8 @@ ProcessorRenderer::ProcessorRenderer(std::int64_t strip_px) : strip_px_(strip_px
 ProcessorRenderer::~ProcessorRenderer() = default;
 
 void ProcessorRenderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used) {
-    subject_ = std::make_unique<Subject>(Subject{mesh, drawn_clusters(mesh, used)});
+    subject_ = std::make_unique<Subject>(
+        Subject{mesh, drawn_clusters(mesh, used), has_detail(mesh, used)});
 }
 
 void ProcessorRenderer::render(const RenderRequest& request, const RowSink& sink,
@@ -387,7 +414,13 @@ void ProcessorRenderer::render(const RenderRequest& request, const RowSink& sink
     WorkArea area = area_of(request, subject_->drawn.clusters);
     if (area.is_empty()) area.rect = {0, 0, 0, 0};
     refuse_size(area, request.samples);
-    Painting painting(request, area, subject_->mesh, subject_->drawn, strip_px_, sink);
+    std::optional<MeshDetail> detail;
+    if (subject_->has_detail) {
+        detail.emplace(subject_->mesh, request.texture, request.camera.mm_per_unit);
+        area.floor_mm -= 4.0 * detail->most_height_mm();  // where it is steep, see tile_detail.cpp
+    }
+    Painting painting(request, area, subject_->mesh, subject_->drawn, detail ? &*detail : nullptr,
+                      strip_px_, sink);
     const RenderTimes spent = painting.paint();
     if (times != nullptr) *times = spent;
 }

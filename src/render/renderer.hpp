@@ -12,6 +12,7 @@
 #include "image/plane.hpp"
 #include "model/mesh.hpp"
 #include "render/graphics_facts.hpp"
+#include "scene/scene.hpp"
 
 namespace rakelight {
 
@@ -23,6 +24,7 @@ struct RenderRequest {
     std::optional<double> occlusion_reach_mm;
     std::optional<double> curvature_scale_mm;
     std::optional<double> contour_step_mm;
+    TextureSettings texture;
     std::vector<std::uint32_t> mask_parts;  ///< part numbers, one mask each
     bool mask_heights = false;              ///< the height of each of these parts too
     bool part_numbers = false;              ///< which part each pixel shows

@@ -30,14 +30,26 @@ std::vector<Corner> keep_inside(const std::vector<Corner>& polygon, const Inside
 struct Corner {
     glm::dvec3 view_mm;
     glm::dvec3 normal;
+    DetailCorner detail;  // w is 1
 };
+
+DetailCorner mix(const DetailCorner& a, const DetailCorner& b, double t) {
+    return {glm::mix(a.s, b.s, t), glm::mix(a.t, b.t, t), glm::mix(a.w, b.w, t),
+            glm::mix(a.tangent, b.tangent, t)};
+}
+
+DetailCorner times(const DetailCorner& d, double w) {
+    return {d.s * w, d.t * w, d.w * w, d.tangent * w};
+}
 
 }  // namespace
 
 SampleMesh::SampleMesh(const Mesh& mesh, const DrawnClusters& drawn, const Camera& camera,
-                       const ImageGrid& grid, const WorkArea& area, int samples)
+                       const ImageGrid& grid, const WorkArea& area, int samples,
+                       const MeshDetail* detail)
     : mesh_(mesh),
       drawn_(drawn),
+      detail_(detail),
       camera_(camera),
       top_mm_(area.top_mm),
       floor_mm_(area.floor_mm),
@@ -57,6 +69,7 @@ SampleMesh::SampleMesh(const Mesh& mesh, const DrawnClusters& drawn, const Camer
             if (whole(seen, view.z)) to = place(seen);
         }
     });
+    if (detail_ != nullptr) place_details();
     all_placed_ = std::none_of(vertices_.begin(), vertices_.end(),
                                [](const SampleVertex& v) { return v.x == not_placed; });
     if (!all_placed_) cut_clusters();
@@ -72,9 +85,34 @@ std::array<const SampleVertex*, 3> SampleMesh::corners(TriangleRef ref) const {
 }
 
 std::uint32_t SampleMesh::part(TriangleRef ref) const {
-    const std::size_t triangle =
-        (ref & piece_bit) != 0 ? pieces_[ref ^ piece_bit].of_triangle : ref;
-    return part_of(mesh_, static_cast<std::uint32_t>(triangle));
+    return part_of(mesh_, static_cast<std::uint32_t>(triangle(ref)));
+}
+
+std::size_t SampleMesh::triangle(TriangleRef ref) const {
+    return (ref & piece_bit) != 0 ? pieces_[ref ^ piece_bit].of_triangle : ref;
+}
+
+DetailCorner SampleMesh::detail_of(std::uint32_t vertex) const {
+    const DetailVertex& from = mesh_.detail_vertices()[vertex];
+    return {from.place[0], from.place[1], 1.0,
+            camera_.view_from_model * decode_octahedral(from.tangent)};
+}
+
+// What makes a surface's value linear over the picture.
+double SampleMesh::linear_factor(double z_mm) const {
+    return perspective() ? camera_.eye_mm / (camera_.eye_mm - z_mm) : 1.0;
+}
+
+void SampleMesh::place_details() {
+    detail_corners_.resize(vertices_.size());
+    for_row_bands(static_cast<int>(vertices_.size()), vertices_at_a_time, [&](int first, int end) {
+        for (int i = first; i < end; ++i) {
+            const auto v = static_cast<std::size_t>(i);
+            if (vertices_[v].x == not_placed) continue;
+            detail_corners_[v] = times(detail_of(static_cast<std::uint32_t>(i)),
+                                       linear_factor(view_mm(mesh_.vertices()[v]).z));
+        }
+    });
 }
 
 glm::dvec3 SampleMesh::view_mm(const Vertex& vertex) const {
@@ -88,9 +126,9 @@ glm::dvec3 SampleMesh::normal_view(const Vertex& vertex) const {
 SampleMesh::Seen SampleMesh::see(glm::dvec3 view_mm, glm::dvec3 normal) const {
     const glm::dvec2 from_origin = camera_.blank_mm(view_mm) - origin_mm_;
     const glm::dvec2 at(from_origin.x * sub_samples_per_mm_, -from_origin.y * sub_samples_per_mm_);
-    if (!perspective()) return {at, view_mm.z - floor_mm_, normal};
+    if (!perspective()) return {at, view_mm.z - floor_mm_, normal, {}};
     const double distance_mm = camera_.eye_mm - view_mm.z;
-    return {at, (view_mm.z - floor_mm_) / distance_mm, normal * (camera_.eye_mm / distance_mm)};
+    return {at, (view_mm.z - floor_mm_) / distance_mm, normal * (camera_.eye_mm / distance_mm), {}};
 }
 
 bool SampleMesh::whole(const Seen& seen, double z_mm) const {
@@ -120,27 +158,36 @@ void SampleMesh::cut_clusters() {
             const auto polygon = cut(t);
             for (std::size_t k = 2; k < polygon.size(); ++k) {
                 pieces_.push_back({t, vertices_.size()});
-                vertices_.insert(vertices_.end(), {polygon[0], polygon[k - 1], polygon[k]});
+                for (const Seen* seen : {&polygon[0], &polygon[k - 1], &polygon[k]}) {
+                    vertices_.push_back(place(*seen));
+                    if (detail_ != nullptr) detail_corners_.push_back(seen->detail);
+                }
             }
         }
     }
 }
 
-std::vector<SampleVertex> SampleMesh::cut(std::size_t triangle) const {
+std::vector<SampleMesh::Seen> SampleMesh::cut(std::size_t triangle) const {
     std::vector<Corner> corners;
     for (std::size_t k = 0; k < 3; ++k) {
-        const Vertex& vertex = mesh_.vertices()[mesh_.indices()[3 * triangle + k]];
-        corners.push_back({view_mm(vertex), normal_view(vertex)});
+        const std::uint32_t index = mesh_.indices()[3 * triangle + k];
+        const Vertex& vertex = mesh_.vertices()[index];
+        corners.push_back({view_mm(vertex), normal_view(vertex),
+                           detail_ != nullptr ? detail_of(index) : DetailCorner{}});
     }
     if (perspective()) {
         corners = keep_inside(
             corners, [&](const Corner& c) { return top_mm_ - c.view_mm.z; },
             [](const Corner& a, const Corner& b, double t) {
-                return Corner{glm::mix(a.view_mm, b.view_mm, t), glm::mix(a.normal, b.normal, t)};
+                return Corner{glm::mix(a.view_mm, b.view_mm, t), glm::mix(a.normal, b.normal, t),
+                              mix(a.detail, b.detail, t)};
             });
     }
     std::vector<Seen> seen;
-    for (const auto& corner : corners) seen.push_back(see(corner.view_mm, corner.normal));
+    for (const auto& corner : corners) {
+        seen.push_back(see(corner.view_mm, corner.normal));
+        seen.back().detail = times(corner.detail, linear_factor(corner.view_mm.z));
+    }
     constexpr double most = 0.999 * static_cast<double>(most_sub_samples);
     for (const glm::dvec2 side :
          {glm::dvec2(1, 0), glm::dvec2(-1, 0), glm::dvec2(0, 1), glm::dvec2(0, -1)}) {
@@ -148,12 +195,10 @@ std::vector<SampleVertex> SampleMesh::cut(std::size_t triangle) const {
             seen, [&](const Seen& s) { return most - glm::dot(side, s.at); },
             [](const Seen& a, const Seen& b, double t) {
                 return Seen{glm::mix(a.at, b.at, t), glm::mix(a.nearness, b.nearness, t),
-                            glm::mix(a.normal, b.normal, t)};
+                            glm::mix(a.normal, b.normal, t), mix(a.detail, b.detail, t)};
             });
     }
-    std::vector<SampleVertex> placed;
-    for (const auto& s : seen) placed.push_back(place(s));
-    return placed;
+    return seen;
 }
 
 }  // namespace rakelight

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "render/clusters.hpp"
+#include "render/surface_detail.hpp"
 #include "render/work_area.hpp"
 
 namespace rakelight {
@@ -30,6 +31,15 @@ struct SampleVertex {
     std::array<float, 3> normal{};  ///< view space, of any length
 };
 
+/// A corner's place on its pictures and its tangent in view space, each times w, so that they are
+/// linear over the picture; w is 1 in a parallel projection.
+struct DetailCorner {
+    double s = 0.0;
+    double t = 0.0;
+    double w = 1.0;
+    glm::dvec3 tangent{0.0};
+};
+
 /// Names a triangle of a SampleMesh: its number in the mesh, or of a piece that was cut.
 using TriangleRef = std::uint32_t;
 
@@ -38,8 +48,10 @@ class SampleMesh {
 public:
     /// Transforms every vertex once, on all cores.
     /// @param mesh, drawn  must outlive this
+    /// @param detail  the mesh's pictures, or null; must outlive this
     SampleMesh(const Mesh& mesh, const DrawnClusters& drawn, const Camera& camera,
-               const ImageGrid& grid, const WorkArea& area, int samples);
+               const ImageGrid& grid, const WorkArea& area, int samples,
+               const MeshDetail* detail = nullptr);
 
     /// Calls take(ref) for each triangle of a cluster, in their order. One that leaves the space of
     /// numbers, or comes nearer than the work area's top, is cut into what is left of it.
@@ -49,6 +61,14 @@ public:
 
     std::array<const SampleVertex*, 3> corners(TriangleRef ref) const;
     std::uint32_t part(TriangleRef ref) const;
+    /// Its number in the mesh; of a piece, that of what it was cut from.
+    std::size_t triangle(TriangleRef ref) const;
+
+    const MeshDetail* detail() const { return detail_; }
+    /// Of a corner that corners() gave, when there is detail.
+    const DetailCorner& detail_corner(const SampleVertex* corner) const {
+        return detail_corners_[static_cast<std::size_t>(corner - vertices_.data())];
+    }
 
     bool perspective() const { return camera_.projection == Projection::perspective; }
     const Camera& camera() const { return camera_; }
@@ -62,8 +82,12 @@ private:
     struct Seen {
         glm::dvec2 at;  ///< sub-samples
         double nearness;
-        glm::dvec3 normal;  ///< times what makes it linear over the picture
+        glm::dvec3 normal;      ///< times what makes it linear over the picture
+        DetailCorner detail{};  ///< of pieces only
     };
+    DetailCorner detail_of(std::uint32_t vertex) const;
+    double linear_factor(double z_mm) const;
+    void place_details();
     glm::dvec3 view_mm(const Vertex& vertex) const;
     glm::dvec3 normal_view(const Vertex& vertex) const;
     Seen see(glm::dvec3 view_mm, glm::dvec3 normal) const;
@@ -71,7 +95,7 @@ private:
     SampleVertex place(const Seen& seen) const;
     bool is_placed(std::size_t triangle) const;
     void cut_clusters();
-    std::vector<SampleVertex> cut(std::size_t triangle) const;
+    std::vector<Seen> cut(std::size_t triangle) const;
 
     // A piece of a triangle that had to be cut: three of the vertices after the mesh's own.
     struct Piece {
@@ -81,14 +105,16 @@ private:
 
     const Mesh& mesh_;
     const DrawnClusters& drawn_;
+    const MeshDetail* detail_;
     Camera camera_;
     double top_mm_;
     double floor_mm_;
     float eye_lift_mm_;  ///< of the eye over the floor; perspective
     double sub_samples_per_mm_;
-    glm::dvec2 origin_mm_;                ///< the work area's corner on the blank
-    std::vector<SampleVertex> vertices_;  ///< the mesh's, then those of the pieces
-    std::vector<Piece> pieces_;           ///< in the order of their triangles
+    glm::dvec2 origin_mm_;                      ///< the work area's corner on the blank
+    std::vector<SampleVertex> vertices_;        ///< the mesh's, then those of the pieces
+    std::vector<DetailCorner> detail_corners_;  ///< as many, when there is detail
+    std::vector<Piece> pieces_;                 ///< in the order of their triangles
     bool all_placed_ = true;
 };
 

@@ -16,8 +16,9 @@ struct SurfaceRows {
     std::vector<float> lift_mm;
     std::vector<float> normal_coverage;
     std::vector<float> lift_range_mm;
-    std::vector<float> contour;                     ///< empty when not asked for
-    std::vector<std::vector<float>> masks;          ///< share of the pixel, one a part asked for
+    std::vector<float> detail_mm;           ///< what pictures add to the lift; empty: nothing
+    std::vector<float> contour;             ///< empty when not asked for
+    std::vector<std::vector<float>> masks;  ///< share of the pixel, one a part asked for
     std::vector<std::vector<float>> mask_lifts_mm;  ///< of the part's samples, as long as masks
     std::vector<std::uint32_t> part_numbers;        ///< plus one; empty when not asked for
     Undercut<std::vector<float>> undercut;          ///< empty when not asked for

@@ -232,6 +232,77 @@ Shade shade_of(const Triangle& t, TriangleRef ref) {
     return shade;
 }
 
+// Pictures of a triangle, if it has any.
+const DetailMaterial* material_of(const SampleMesh& mesh, TriangleRef ref) {
+    return mesh.detail() == nullptr ? nullptr : mesh.detail()->of_part(mesh.part(ref));
+}
+
+DetailShade detail_shade(const SampleMesh& mesh, const Triangle& t, TriangleRef ref,
+                         const DetailMaterial& material) {
+    DetailShade d = detail_of(mesh, {t.corners[0], t.corners[1], t.corners[2]}, ref, material);
+    const auto linear = [&](const auto& value) {
+        const double a = value(*d.corners[0]);
+        const Slope slope = slope_of(t, a, value(*d.corners[1]), value(*d.corners[2]));
+        return LinearValue{a, slope.per_x, slope.per_y};
+    };
+    d.s = linear([](const DetailCorner& c) { return c.s; });
+    d.t = linear([](const DetailCorner& c) { return c.t; });
+    d.w = linear([](const DetailCorner& c) { return c.w; });
+    for (int k = 0; k < 3; ++k)
+        d.tangent[static_cast<std::size_t>(k)] =
+            linear([&](const DetailCorner& c) { return c.tangent[k]; });
+    d.at_x = static_cast<double>(t.points[0].x) / sub_samples;
+    d.at_y = static_cast<double>(t.points[0].y) / sub_samples;
+    d.turn = t.front ? 1.0 : -1.0;
+    return d;
+}
+
+// As cover, of a triangle with holes: its mask is asked at each sample that it would be seen at.
+bool cover_masked(const Setup<std::int64_t>& s, const DetailShade& detail, const Lanes& lanes,
+                  std::uint32_t shade, TileSamples& tile) {
+    bool seen = false;
+    for (int py = s.first_py; py < s.end_py; ++py) {
+        for (int px = s.first_px; px < s.end_px; ++px) {
+            const int x = px * lanes.samples;
+            const int y = py * lanes.samples;
+            const float nearness = s.nearness + s.per_x_near * (static_cast<float>(x) - s.at_x) +
+                                   s.per_y_near * (static_cast<float>(y) - s.at_y);
+            const std::size_t at = static_cast<std::size_t>(py * guarded_px + px) * lanes.count;
+            for (int l = 0; l < lanes.samples * lanes.samples; ++l) {
+                const std::int32_t lx = lanes.x[static_cast<std::size_t>(l)];
+                const std::int32_t ly = lanes.y[static_cast<std::size_t>(l)];
+                std::int64_t outside = 0;
+                for (int k = 0; k < 3; ++k)
+                    outside |= s.origin[k] + s.per_x[k] * (x + lx) + s.per_y[k] * (y + ly);
+                const float here = nearness + (s.per_x_near * static_cast<float>(lx) +
+                                               s.per_y_near * static_cast<float>(ly));
+                const float near = std::clamp(here, s.least, s.most);
+                const std::size_t lane = at + static_cast<std::size_t>(l);
+                if (outside < 0 || near <= tile.nearness[lane]) continue;
+                if (is_cut_out(detail, x + lx, y + ly)) continue;
+                tile.nearness[lane] = near;
+                tile.shade[lane] = shade;
+                seen = true;
+            }
+        }
+    }
+    return seen;
+}
+
+// A triangle that has pictures.
+void cover_detailed(const SampleMesh& mesh, const Triangle& t, TriangleRef ref,
+                    const DetailMaterial& material, bool seen, const Lanes& lanes,
+                    TileSamples& tile) {
+    const DetailShade detail = detail_shade(mesh, t, ref, material);
+    const auto number = static_cast<std::uint32_t>(tile.shades.size()) + 1;
+    if (material.mask)
+        seen = cover_masked(set_up<std::int64_t>(t, lanes.samples), detail, lanes, number, tile);
+    if (!seen) return;
+    tile.shades.push_back(shade_of(t, ref));
+    tile.shades.back().detail = static_cast<std::int32_t>(tile.details.size());
+    tile.details.push_back(detail);
+}
+
 bool is_small(const Triangle& t) {
     const auto& p = t.points;
     const auto [left, right] = std::minmax({p[0].x, p[1].x, p[2].x});
@@ -245,10 +316,19 @@ RAKELIGHT_KERNEL void cover_all(const SampleMesh& mesh, std::span<const Triangle
     for (const TriangleRef ref : triangles) {
         if (!read_triangle(mesh, ref, origin, t)) continue;
         const auto number = static_cast<std::uint32_t>(tile.shades.size()) + 1;
+        const DetailMaterial* material = material_of(mesh, ref);
+        if (material != nullptr && material->mask) {
+            cover_detailed(mesh, t, ref, *material, false, lanes, tile);
+            continue;
+        }
         const bool seen = is_small(t)
                               ? cover(set_up<std::int32_t>(t, lanes.samples), lanes, number, tile)
                               : cover(set_up<std::int64_t>(t, lanes.samples), lanes, number, tile);
-        if (seen) tile.shades.push_back(shade_of(t, ref));
+        if (!seen) continue;
+        if (material != nullptr)
+            cover_detailed(mesh, t, ref, *material, true, lanes, tile);
+        else
+            tile.shades.push_back(shade_of(t, ref));
     }
 }
 
@@ -333,6 +413,7 @@ void raster_tile(const SampleMesh& mesh, std::span<const TriangleRef> triangles,
     std::fill(tile.nearness.begin(), tile.nearness.end(), 0.0F);
     std::fill(tile.shade.begin(), tile.shade.end(), 0U);
     tile.shades.clear();
+    tile.details.clear();
     const auto work = has_wide_kernels() ? wide_cover_all : plain_cover_all;
     work(mesh, triangles, tile_origin(place, lanes), lanes, tile);
 }

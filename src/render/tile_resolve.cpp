@@ -63,6 +63,27 @@ RAKELIGHT_KERNEL void add_normals(const Shade& shade, std::uint32_t number,
     }
 }
 
+// The same for a triangle with pictures, whose heights are added up too. Its lanes go one by one:
+// each looks its texels up.
+void add_detailed(const TileSamples& tile, std::uint32_t number, const std::uint32_t* numbers,
+                  const Lanes& lanes, float x, float y, const Rays& rays, Sums& sums,
+                  double& shift_mm) {
+    const Shade& shade = tile.shades[number - 1];
+    const DetailShade& detail = tile.details[static_cast<std::size_t>(shade.detail)];
+    for (int l = 0; l < lanes.samples * lanes.samples; ++l) {
+        if (numbers[l] != number) continue;
+        const auto column = static_cast<double>(lanes.x[static_cast<std::size_t>(l)]);
+        const auto row = static_cast<double>(lanes.y[static_cast<std::size_t>(l)]);
+        const glm::dvec2 lean(rays.first_x + rays.per_x * column, rays.first_y + rays.per_y * row);
+        const DetailSums found =
+            detail_at(shade, detail, double{x} + column, double{y} + row, lean);
+        sums.x[l % lane_group] += static_cast<float>(found.normal.x);
+        sums.y[l % lane_group] += static_cast<float>(found.normal.y);
+        sums.z[l % lane_group] += static_cast<float>(found.normal.z);
+        shift_mm += found.shift_mm;
+    }
+}
+
 float total(const float (&lanes)[lane_group]) {
     return ((lanes[0] + lanes[4]) + (lanes[2] + lanes[6])) +
            ((lanes[1] + lanes[5]) + (lanes[3] + lanes[7]));
@@ -160,7 +181,7 @@ struct PixelAt {
 
 template <bool perspective>
 RAKELIGHT_KERNEL void write_normal(const TileSamples& tile, const Lanes& lanes, PixelAt at,
-                                   const Rays& rays, float* to) {
+                                   const Rays& rays, float* to, double& shift_mm) {
     const std::uint32_t* numbers = tile.shade.data() + at.lane;
     const auto x = static_cast<float>(at.px * lanes.samples);
     const auto y = static_cast<float>(at.py * lanes.samples);
@@ -172,6 +193,11 @@ RAKELIGHT_KERNEL void write_normal(const TileSamples& tile, const Lanes& lanes, 
     for (int l = 0; l < lane_group; ++l) sums.x[l] = sums.y[l] = sums.z[l] = 0.0F;
     for (int k = 0; k < found.count; ++k) {
         const std::uint32_t number = found.list[static_cast<std::size_t>(k)];
+        // Nothing at the pixel's first samples: no triangle has number 0, and none of it counts.
+        if (number != 0 && tile.shades[number - 1].detail >= 0) {
+            add_detailed(tile, number, numbers, lanes, x, y, rays, sums, shift_mm);
+            continue;
+        }
         for (int g = 0; g < lanes.count; g += lane_group) {
             add_normals<perspective>(tile.shades[number - 1], number, numbers + g, lanes, g, x, y,
                                      rays, sums);
@@ -253,9 +279,13 @@ RAKELIGHT_KERNEL void resolve(const SampleMesh& mesh, const ResolveSetting& sett
             const Heights heights = measure(tile.nearness.data() + at.lane, lanes.count);
             rows.lift_mm[to] = heights.mean;
             float* normal = rows.normal_coverage.data() + 4 * to;
+            double shift_mm = 0.0;
             write_normal<perspective>(
                 tile, lanes, at,
-                rays_at(setting, mesh.camera(), lanes, place.x_px + i, place.y_px + j), normal);
+                rays_at(setting, mesh.camera(), lanes, place.x_px + i, place.y_px + j), normal,
+                shift_mm);
+            if (!rows.detail_mm.empty())
+                rows.detail_mm[to] = static_cast<float>(shift_mm / heights.covered);
             normal[3] = static_cast<float>(heights.covered) / all;
             rows.lift_range_mm[2 * to] = tile.low_mm[static_cast<std::size_t>(pixel)];
             rows.lift_range_mm[2 * to + 1] = tile.high_mm[static_cast<std::size_t>(pixel)];

@@ -4,6 +4,7 @@
 // A visibility buffer: the raster keeps the nearest triangle of every sample; what the surface is
 // there is worked out once, when a tile is done. A tile fits a core's own cache.
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <vector>
@@ -37,7 +38,47 @@ struct Shade {
     float at_x;
     float at_y;
     TriangleRef ref;
+    std::int32_t detail = -1;  ///< number in TileSamples::details, if it has any
 };
+
+/// A value at a triangle's first corner and how it changes per sample.
+struct LinearValue {
+    double at = 0.0;
+    double per_x = 0.0;
+    double per_y = 0.0;
+};
+
+/// What is needed of a triangle with pictures besides. In double: a place far beyond the tile is
+/// told to a fraction of a texel.
+struct DetailShade {
+    const DetailMaterial* material = nullptr;
+    std::array<const DetailCorner*, 3> corners{};  ///< turned as the raster turns them
+    LinearValue s, t, w;                           ///< see DetailCorner
+    std::array<LinearValue, 3> tangent;
+    double at_x = 0.0;
+    double at_y = 0.0;
+    double side = 1.0;         ///< as DetailVertex::side
+    double turn = 1.0;         ///< -1: seen from behind
+    glm::dvec3 per_mm_s{0.0};  ///< gradients on the surface, view space
+    glm::dvec3 per_mm_t{0.0};
+};
+
+/// A triangle's pictures; what is linear over the picture is left to the raster.
+DetailShade detail_of(const SampleMesh& mesh, const std::array<const SampleVertex*, 3>& corners,
+                      TriangleRef ref, const DetailMaterial& material);
+
+/// Whether there is no surface at a sample of the tile. The material must have a mask.
+bool is_cut_out(const DetailShade& detail, double x, double y);
+
+/// What detail makes of a sample.
+struct DetailSums {
+    glm::dvec3 normal;      ///< unit, facing the viewer
+    double shift_mm = 0.0;  ///< of the lift, at this place of the picture
+};
+
+/// @param lean  of the view ray, as in Rays of the resolve; 0 in a parallel projection
+DetailSums detail_at(const Shade& shade, const DetailShade& detail, double x, double y,
+                     glm::dvec2 lean);
 
 /// One thread's tile. Pixels row by row with the guard, a pixel's lanes together.
 struct TileSamples {
@@ -45,6 +86,7 @@ struct TileSamples {
     std::vector<float> nearness;       ///< of the nearest surface; 0: nothing. Lifts when resolved
     std::vector<std::uint32_t> shade;  ///< its number in shades, plus one; 0: nothing
     std::vector<Shade> shades;
+    std::vector<DetailShade> details;
     std::vector<float> low_mm;   ///< a pixel: lowest covered lift, negative if partly covered
     std::vector<float> high_mm;  ///< a pixel: highest lift; 0: nothing
 };

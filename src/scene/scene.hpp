@@ -68,9 +68,19 @@ struct PosingSettings {
 /// How a model's file is read: all that makes another mesh of the same file.
 struct ReadingSettings {
     NormalSource normals = NormalSource::automatic;
-    double crease_deg = 60.0;  ///< faces that meet at more than this stay sharp
+    double crease_deg = 60.0;    ///< faces that meet at more than this stay sharp
+    bool outside_files = false;  ///< the file may refer to others outside its folder
     CageSettings cage{};
     PosingSettings posing{};
+    bool maps = true;         ///< read the pictures that hold surface detail
+    bool green_down = false;  ///< in normal maps green points to the picture's foot
+};
+
+/// How the detail that is in a model's pictures is rendered.
+struct TextureSettings {
+    double strength = 1.0;  ///< factor on all heights and slopes
+    double bump_mm = 0.15;  ///< what white lies over black in bump and displacement maps
+    bool in_depth = false;  ///< it moves depth, beside normal, curvature and occlusion
 };
 
 /// Canonical text: equal settings give equal text, others another. The mesh cache's key has it.
@@ -85,6 +95,7 @@ struct ModelSettings {
     std::vector<std::string> use;       ///< part names, `*` and `?` allowed; empty: all
     std::vector<std::string> skip;      ///< taken away after `use`
     ReadingSettings reading;
+    TextureSettings texture;
 };
 
 enum class Projection { parallel, perspective };

@@ -28,6 +28,10 @@ constexpr std::array<Word<NormalSource>, 3> normal_sources{{{"auto", NormalSourc
 constexpr std::array<Word<CageRule>, 3> cage_rules{{{"none", CageRule::none},
                                                     {"catmull-clark", CageRule::catmull_clark},
                                                     {"loop", CageRule::loop}}};
+constexpr std::array<Word<bool>, 2> details{{{"auto", true}, {"none", false}}};
+
+/// Which way green points in normal maps: true is down.
+constexpr std::array<Word<bool>, 2> greens{{{"up", false}, {"down", true}}};
 
 /// 0: the x axis, 1: y, 2: z, whichever way it points.
 int line_of(Axis axis) {
@@ -39,6 +43,14 @@ std::string_view name_of(Axis axis) {
         if (word.value == axis) return word.name;
     }
     return "";
+}
+
+void read_textures(TableReader& table, ModelSettings& model) {
+    table.word("texture_detail", model.reading.maps, details);
+    table.word("texture_green", model.reading.green_down, greens);
+    table.number("texture_strength", model.texture.strength, at_least(0.0).up_to(10.0));
+    table.number("texture_bump_mm", model.texture.bump_mm, above(0.0).up_to(100.0).in("mm"));
+    table.truth("texture_depth", model.texture.in_depth);
 }
 
 void check_axes(Report& report, const ModelSettings& model, const Found& up, const Found& front) {
@@ -98,8 +110,10 @@ ModelSettings read_model(TableReader table, Report& report, const std::filesyste
     table.texts("skip", model.skip);
     table.word("normals", model.reading.normals, normal_sources);
     table.number("crease_deg", model.reading.crease_deg, at_least(0.0).up_to(180.0).in("degrees"));
+    table.truth("outside_files", model.reading.outside_files);
     model.reading.cage = read_cage(table, report);
     read_posing(table, report, model.reading.posing);
+    read_textures(table, model);
     table.need(file, "the model's file, as in file = \"ammonite.ply\"");
     table.finish();
 

@@ -134,6 +134,9 @@ void add_reading(Canonical& text, const ReadingSettings& reading) {
     text.add_word("normals", word(reading.normals));
     text.add("crease", reading.crease_deg);
     add_posing(text, reading.posing);
+    if (reading.outside_files) text.add_word("outside_files", "true");
+    if (!reading.maps) text.add_word("maps", "none");
+    if (reading.green_down) text.add_word("green", "down");
     if (reading.cage.rule == CageRule::none) return;
     text.add_word("cage", word(reading.cage.rule));
     text.add("cage_crease", reading.cage.crease_deg);

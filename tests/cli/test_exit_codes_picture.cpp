@@ -50,6 +50,22 @@ TEST_CASE("a subject outside of the picture, or on the rim alone, ends with 7") 
     CHECK(shifted("[7.2, 0]").code == 0);  // 0.3 mm of it in the field
 }
 
+TEST_CASE("a flat subject seen edge-on is told by check and ends a render with 7") {
+    const Place place;
+    write_ply(place / "model.ply", plate(4, 2));
+    SceneText scene;
+    write_file(place / "scene.toml", scene.text());
+    const auto turned = [&](const std::string& command, const std::string& yaw) {
+        return rakelight({command, place / "scene.toml", "--set", "pose.yaw_deg=" + yaw});
+    };
+    check_refused(turned("render", "90"), 7, {"edge-on", "yaw_deg"});
+    CHECK_FALSE(fs::exists(place / "scene-passes"));
+    CHECK(contains(turned("check", "90").err, "edge-on"));
+    // A degree off, 8 mm of it are 0.14 mm wide.
+    CHECK(turned("render", "89").code == 0);
+    CHECK_FALSE(contains(turned("check", "89").err, "edge-on"));
+}
+
 TEST_CASE(
     "a fixed depth range that clips ends with 7, with the count and the range that would do") {
     const Place place;

@@ -35,7 +35,7 @@ void no_child_is_left() {
 TEST_CASE("what becomes of the child is told apart") {
     ImportLimits limits;
     const auto end = [&](const std::function<void()>& job) {
-        const ChildReport report = run_in_child(limits, job);
+        const ChildReport report = run_in_child(limits, {}, job);
         no_child_is_left();
         return report;
     };
@@ -64,14 +64,14 @@ TEST_CASE("what becomes of the child is told apart") {
 
 TEST_CASE("a long message arrives whole") {
     const std::string text(300'000, 'x');  // more than a pipe holds
-    CHECK(run_in_child({}, [&] { throw Error(ExitCode::bad_model, text); }).text == text);
+    CHECK(run_in_child({}, {}, [&] { throw Error(ExitCode::bad_model, text); }).text == text);
 }
 
 TEST_CASE("limits end the child") {
     SUBCASE("CPU time") {
         ImportLimits limits;
         limits.cpu_s = 1;
-        CHECK(run_in_child(limits, [] {
+        CHECK(run_in_child(limits, {}, [] {
                   for (volatile unsigned i = 0;;) i = i + 1;
               }).end == ChildEnd::cpu_limit);
     }
@@ -79,18 +79,18 @@ TEST_CASE("limits end the child") {
         ImportLimits limits;
         limits.wall_s = 1;
         const auto start = std::chrono::steady_clock::now();
-        CHECK(run_in_child(limits, [] { ::pause(); }).end == ChildEnd::wall_limit);
+        CHECK(run_in_child(limits, {}, [] { ::pause(); }).end == ChildEnd::wall_limit);
         CHECK(std::chrono::steady_clock::now() - start < std::chrono::seconds(5));
     }
     SUBCASE("memory") {
         if (!limits_memory) return;
         ImportLimits limits;
         limits.memory_mib = 256;
-        CHECK(run_in_child(limits, [] { std::vector<char> v(std::size_t{512} << 20, '\1'); }).end ==
+        CHECK(run_in_child(limits, {}, [] { std::vector<char> v(std::size_t{512} << 20, '\1'); }).end ==
               ChildEnd::out_of_memory);
     }
     SUBCASE("what it writes to stdout and stderr leads nowhere") {
-        CHECK(run_in_child({}, [] {
+        CHECK(run_in_child({}, {}, [] {
                   if (::isatty(1) != 0 || ::write(1, "noise", 5) != 5) throw 1;
               }).end == ChildEnd::done);
     }
@@ -99,7 +99,7 @@ TEST_CASE("limits end the child") {
 
 TEST_CASE("a model that exceeds a limit is refused, and the message says which") {
     const TemporaryFolder folder;
-    write(folder / "model.ply", as_binary_ply(sphere(1.0, 5)));
+    write(folder / "model.ply", as_binary_ply(sphere(1.0, 7)));
     LoadOptions options = no_cache();
     SUBCASE("wall time") {
         options.limits.wall_s = 0;
@@ -109,8 +109,9 @@ TEST_CASE("a model that exceeds a limit is refused, and the message says which")
     SUBCASE("memory") {
         if (!limits_memory) return;
         options.limits.memory_mib = 1;
-        CHECK(bad_model_message(folder / "model.ply", options)
-                  .find("ran out of memory (limit 1 MiB)") != std::string::npos);
+        const std::string message = bad_model_message(folder / "model.ply", options);
+        CAPTURE(message);
+        CHECK(message.find("ran out of memory (limit 1 MiB)") != std::string::npos);
     }
     no_child_is_left();
 }
@@ -121,7 +122,7 @@ TEST_CASE("SIGTERM to the parent ends the child and is passed on as its own erro
     if (parent == 0) {
         catch_interrupts();
         try {
-            run_in_child({}, [] { ::pause(); });
+            run_in_child({}, {}, [] { ::pause(); });
         } catch (const Error& e) {
             ::_exit(static_cast<int>(e.code()));
         }

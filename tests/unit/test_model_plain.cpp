@@ -26,7 +26,7 @@ namespace {
 std::optional<Soup> read_plainly(const fs::path& file,
                                  NormalSource normals = NormalSource::automatic) {
     RecordingIo io(file, stamp_of(file));
-    return read_plain_format(file, io, normals);
+    return read_plain_format(file, io, {.normals = normals});
 }
 
 Soup read_by_importer(const fs::path& file) {
@@ -216,7 +216,7 @@ TEST_CASE("plain readers: OBJ libraries are side files, or the file that stands 
     const auto side_files = [&](const std::string& text) {
         write(folder / "a.obj", text + as_obj(tetrahedron()));
         RecordingIo ours(folder / "a.obj", stamp_of(folder / "a.obj"));
-        REQUIRE(read_plain_format(folder / "a.obj", ours, NormalSource::automatic));
+        REQUIRE(read_plain_format(folder / "a.obj", ours, ReadingSettings()));
         auto& theirs = *new RecordingIo(folder / "a.obj", stamp_of(folder / "a.obj"));
         read_with_importer(folder / "a.obj", theirs, {});
         const std::vector<SideFile> others = theirs.side_files();

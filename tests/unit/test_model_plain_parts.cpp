@@ -89,7 +89,7 @@ bool survives(const fs::path& file, const std::string& bytes) {
     write(file, bytes);
     try {
         RecordingIo io(file, stamp_of(file));
-        auto soup = read_plain_format(file, io, NormalSource::automatic);
+        auto soup = read_plain_format(file, io, ReadingSettings());
         if (!soup) return false;
         std::uint64_t next = 0;
         for (const PartRange& part : soup->parts) {

@@ -51,6 +51,15 @@ TEST_CASE("a thin triangle is kept") {
     CHECK(load(m).indices().size() == 3);
 }
 
+TEST_CASE("a triangle that is nearly a line, one side of it a million million times the others") {
+    // Found by mutating OBJ files: one pair of its sides says that it has no area.
+    const Mesh mesh =
+        load({{{0, 0, 0}, {0, 1, 333333333333333333.0f}, {0, 0, 1}}, {{0, 1, 2}}, {}});
+    REQUIRE(mesh.indices().size() == 3);
+    for (const Vertex& v : mesh.vertices())
+        CHECK(std::abs(decode_octahedral(v.normal).x) == doctest::Approx(1.0));
+}
+
 TEST_CASE("triangles with a corner that is not finite are dropped and counted") {
     Model m = unit_box;
     m.points.emplace_back(std::numeric_limits<float>::quiet_NaN(), 0.0f, 0.0f);

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 #include <unistd.h>
+#include <zlib.h>
 
 #include <algorithm>
 #include <cmath>
@@ -211,7 +212,8 @@ std::string as_binary_stl(const Model& m) {
 
 std::string gltf_buffer(const Model& m) {
     return raw(m.points.data(), 12 * m.points.size()) +
-           raw(m.triangles.data(), 12 * m.triangles.size());
+           raw(m.triangles.data(), 12 * m.triangles.size()) +
+           raw(m.normals.data(), 12 * m.normals.size());
 }
 
 std::string as_gltf(const Model& m, const std::string& uri, const std::string& node) {
@@ -230,19 +232,76 @@ std::string as_gltf(const Model& m, const std::string& uri, const std::string& n
     };
     const std::string data =
         uri.empty() ? "data:application/octet-stream;base64," + base64(buffer) : uri;
+    const std::string normals_view =
+        m.normals.empty() ? ""
+                          : R"(,{"buffer":0,"byteOffset":)" +
+                                std::to_string(12 * (m.points.size() + m.triangles.size())) +
+                                R"(,"byteLength":)" + std::to_string(12 * m.normals.size()) + "}";
+    const std::string normals_accessor =
+        m.normals.empty()
+            ? ""
+            : R"(,{"bufferView":2,"componentType":5126,"count":)" + points + R"(,"type":"VEC3"})";
     return R"({"asset":{"version":"2.0"},"scene":0,"scenes":[{"nodes":[0]}],
 "nodes":[{"name":"shape","mesh":0)" +
            (node.empty() ? "" : "," + node) + R"(}],
-"meshes":[{"primitives":[{"attributes":{"POSITION":0},"indices":1}]}],
+"meshes":[{"primitives":[{"attributes":{"POSITION":0)" +
+           (m.normals.empty() ? "" : R"(,"NORMAL":2)") + R"(},"indices":1}]}],
 "buffers":[{"byteLength":)" +
            size + R"(,"uri":")" + data + R"("}],
 "bufferViews":[{"buffer":0,"byteOffset":0,"byteLength":)" +
            split + R"(},{"buffer":0,"byteOffset":)" + split + R"(,"byteLength":)" +
-           std::to_string(12 * m.triangles.size()) + R"(}],
+           std::to_string(12 * m.triangles.size()) + "}" + normals_view + R"(],
 "accessors":[{"bufferView":0,"componentType":5126,"count":)" +
            points + R"(,"type":"VEC3","min":)" + list(low) + R"(,"max":)" + list(high) + R"(},
 {"bufferView":1,"componentType":5125,"count":)" +
-           indices + R"(,"type":"SCALAR"}]})";
+           indices + R"(,"type":"SCALAR"})" + normals_accessor + "]}";
+}
+
+namespace {
+
+std::string little(std::uint32_t value, int bytes) {
+    std::string text;
+    for (int i = 0; i < bytes; ++i) text += static_cast<char>((value >> (8 * i)) & 0xFF);
+    return text;
+}
+
+std::string deflated(const std::string& bytes) {
+    z_stream stream{};
+    REQUIRE(deflateInit2(&stream, 9, Z_DEFLATED, -15, 9, Z_DEFAULT_STRATEGY) == Z_OK);
+    std::string out(deflateBound(&stream, static_cast<uLong>(bytes.size())), '\0');
+    stream.next_in = reinterpret_cast<Bytef*>(const_cast<char*>(bytes.data()));
+    stream.avail_in = static_cast<uInt>(bytes.size());
+    stream.next_out = reinterpret_cast<Bytef*>(out.data());
+    stream.avail_out = static_cast<uInt>(out.size());
+    REQUIRE(deflate(&stream, Z_FINISH) == Z_STREAM_END);
+    out.resize(stream.total_out);
+    deflateEnd(&stream);
+    return out;
+}
+
+}  // namespace
+
+std::string as_zip(const std::vector<std::pair<std::string, std::string>>& entries) {
+    std::string files, directory;
+    for (const auto& [name, bytes] : entries) {
+        const auto sum = static_cast<std::uint32_t>(crc32(
+            0, reinterpret_cast<const Bytef*>(bytes.data()), static_cast<uInt>(bytes.size())));
+        const std::string packed = deflated(bytes);
+        // Version 2.0, no flags, deflate, 1 January 1980.
+        const std::string common =
+            little(20, 2) + little(0, 2) + little(8, 2) + little(0, 2) + little(0x21, 2) +
+            little(sum, 4) + little(static_cast<std::uint32_t>(packed.size()), 4) +
+            little(static_cast<std::uint32_t>(bytes.size()), 4) +
+            little(static_cast<std::uint32_t>(name.size()), 2) + little(0, 2);
+        directory += "PK\x01\x02" + little(20, 2) + common + little(0, 2) + little(0, 2) +
+                     little(0, 2) + little(0, 4) +
+                     little(static_cast<std::uint32_t>(files.size()), 4) + name;
+        files += "PK\x03\x04" + common + name + packed;
+    }
+    const auto count = static_cast<std::uint32_t>(entries.size());
+    return files + directory + "PK\x05\x06" + little(0, 4) + little(count, 2) + little(count, 2) +
+           little(static_cast<std::uint32_t>(directory.size()), 4) +
+           little(static_cast<std::uint32_t>(files.size()), 4) + little(0, 2);
 }
 
 LoadOptions no_cache() {

@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <glm/glm.hpp>
@@ -50,11 +51,15 @@ std::string as_binary_ply(const Model& model);
 std::string as_obj(const Model& model);
 std::string as_stl(const Model& model);
 std::string as_binary_stl(const Model& model);
-/// The buffer of as_gltf: points, then indices.
+/// The buffer of as_gltf: points, then indices, then normals.
 std::string gltf_buffer(const Model& model);
 /// @param uri   of the buffer: a file's name, or empty for the buffer itself in base64
 /// @param node  further members of the only node, such as R"("scale": [-1, 1, 1])"
 std::string as_gltf(const Model& model, const std::string& uri, const std::string& node = {});
+
+/// A zip archive of these entries, names and bytes, deflated (APPNOTE 6.3, sections 4.3.7
+/// to 4.3.16).
+std::string as_zip(const std::vector<std::pair<std::string, std::string>>& entries);
 
 /// Loads without a cache.
 rakelight::LoadOptions no_cache();

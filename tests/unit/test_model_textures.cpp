@@ -1,0 +1,291 @@
+// Pictures of a model's materials: which are found, what is made of them, and what happens to those
+// that cannot be used.
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <numbers>
+
+#include "model/import.hpp"
+#include "model/mesh_file.hpp"
+#include "model/texture_planes.hpp"
+#include "test_model_support.hpp"
+#include "test_texture_support.hpp"
+
+using namespace rakelight;
+using texture_test::as_gltf;
+using texture_test::Folder;
+using texture_test::normal_map;
+using texture_test::sheet;
+using texture_test::Textured;
+
+namespace {
+
+constexpr double tau = 2.0 * std::numbers::pi;
+
+std::string waves(int size = 64) {
+    return normal_map(
+        size, size, [](double u, double) { return glm::dvec2(0.3 * std::cos(tau * 4 * u), 0.0); });
+}
+
+double value(const Mesh& mesh, std::uint32_t plane, std::uint32_t x, std::uint32_t y,
+             std::uint32_t channel) {
+    const TexturePlane& p = mesh.planes()[plane];
+    return mesh.texels()[p.first + (std::uint64_t{y} * p.width + x) * p.channels + channel] *
+           p.scale;
+}
+
+std::string one_warning(const Mesh& mesh) {
+    REQUIRE(mesh.facts().warnings.size() == 1);
+    return mesh.facts().warnings.front();
+}
+
+}  // namespace
+
+TEST_CASE("a normal map becomes the slopes that it was made of, and heights") {
+    const Mesh mesh = texture_test::load(sheet(10.0, 2, 2.0), waves());
+    CHECK(mesh.facts().warnings.empty());
+    REQUIRE(mesh.details().size() == 1);
+    const SurfaceDetail& detail = mesh.details()[0];
+    CHECK(detail.from_normals);
+    REQUIRE(detail.slopes.has_value());
+    REQUIRE(detail.heights.has_value());
+    CHECK(mesh.parts()[0].detail == 0);
+    CHECK(mesh.detail_vertices().size() == mesh.vertices().size());
+    for (std::uint32_t x = 0; x < 64; ++x) {
+        const double phase = tau * 4 * (x + 0.5) / 64;
+        // Codes are off by half of 1/65535 in the direction, texels by half of 8/32767 at most.
+        CHECK(std::fabs(value(mesh, detail.slopes->plane, x, 10, 0) - 0.3 * std::cos(phase)) <
+              1e-4);
+        CHECK(std::fabs(value(mesh, detail.slopes->plane, x, 10, 1)) < 1e-4);
+        // One u is 5 units; the integral of the slope along them is a sine. It tiles, so that
+        // nothing is faded.
+        const double height = 0.3 * 5.0 / (tau * 4) * std::sin(phase);
+        CHECK(std::fabs(value(mesh, detail.heights->plane, x, 10, 0) - height) < 2e-4);
+    }
+}
+
+TEST_CASE("the heights of a map with slopes both ways are its surface, on spans that differ") {
+    // h = a sin(tau (2 u + 3 v)) over spans of 4 and 7 units.
+    const auto height = [](double u, double v) { return 0.2 * std::sin(tau * (2 * u + 3 * v)); };
+    RawPlane slopes{60, 50, 2, {}};
+    for (int y = 0; y < 50; ++y)
+        for (int x = 0; x < 60; ++x) {
+            const double u = (x + 0.5) / 60, v = 1.0 - (y + 0.5) / 50;
+            const double c = 0.2 * tau * std::cos(tau * (2 * u + 3 * v));
+            slopes.values.push_back(static_cast<float>(2 * c / 4.0));
+            slopes.values.push_back(static_cast<float>(3 * c / 7.0));
+        }
+    const RawPlane heights = heights_from_slopes(slopes, {4.0, 7.0, true});
+    REQUIRE(heights.values.size() == 3000);
+    for (int y = 0; y < 50; ++y)
+        for (int x = 0; x < 60; ++x) {
+            const double wanted = height((x + 0.5) / 60, 1.0 - (y + 0.5) / 50);
+            // Single precision through two transforms.
+            REQUIRE(std::fabs(heights.values[static_cast<std::size_t>(60 * y + x)] - wanted) <
+                    1e-5);
+        }
+}
+
+TEST_CASE("a smaller level is the area mean of the one before, whatever the size") {
+    RawPlane plane{5, 3, 1, {}};
+    for (int i = 0; i < 15; ++i) plane.values.push_back(static_cast<float>(i * i));
+    const RawPlane half = halved(plane);
+    REQUIRE(half.width == 2);
+    REQUIRE(half.height == 1);
+    double all = 0.0;
+    for (const float v : plane.values) all += v;
+    CHECK((half.values[0] + half.values[1]) / 2 == doctest::Approx(all / 15).epsilon(1e-6));
+    // The left half: columns 0, 1 and half of 2.
+    double left = 0.0;
+    for (int y = 0; y < 3; ++y)
+        left += plane.values[static_cast<std::size_t>(5 * y)] +
+                plane.values[static_cast<std::size_t>(5 * y + 1)] +
+                0.5 * plane.values[static_cast<std::size_t>(5 * y + 2)];
+    CHECK(half.values[0] == doctest::Approx(left / 7.5).epsilon(1e-6));
+}
+
+TEST_CASE("a model without pictures has neither vertices of detail nor texels") {
+    Textured plain = sheet(10.0, 2);
+    plain.material = R"({"name": "plain"})";
+    const Mesh mesh = texture_test::load(plain, "");
+    CHECK(mesh.details().empty());
+    CHECK(mesh.detail_vertices().empty());
+    CHECK(mesh.texels().empty());
+    CHECK(mesh.facts().textures.empty());
+    // The same where they are not wanted.
+    const Mesh unwanted = texture_test::load(sheet(10.0, 2), waves(), {.maps = false});
+    CHECK(unwanted.detail_vertices().empty());
+    CHECK(unwanted.vertices().size() == mesh.vertices().size());
+}
+
+TEST_CASE("pictures are found where they are, whatever machine wrote their path") {
+    struct Case {
+        const char* uri;
+        const char* lies_at;
+    };
+    for (const Case c : {Case{"map.png", "map.png"}, Case{"a/map.png", "a/map.png"},
+                         Case{"a\\\\map.png", "a/map.png"}, Case{"my%20map.png", "my map.png"},
+                         Case{"C:/work/tex/map.png", "map.png"},
+                         Case{"C:\\\\work\\\\tex\\\\map.png", "tex/map.png"},
+                         Case{"/home/maker/map.png", "textures/map.png"},
+                         Case{"Map.PNG", "map.png"}, Case{"TEX/Map.PNG", "tex/map.png"}}) {
+        CAPTURE(c.uri);
+        const Folder folder;
+        Textured model = sheet(10.0, 2);
+        model.image = std::string(R"({"uri": ")") + c.uri + "\"}";
+        folder.write(c.lies_at, waves());
+        folder.write("model.gltf", as_gltf(model));
+        const Mesh mesh = texture_test::load(folder / "model.gltf");
+        CHECK(mesh.details().size() == 1);
+        REQUIRE(mesh.facts().textures.size() == 1);
+        CHECK(mesh.facts().textures[0].found == c.lies_at);
+        CHECK(mesh.facts().textures[0].width == 64);
+        CHECK(mesh.facts().warnings.empty());
+    }
+}
+
+TEST_CASE("an embedded picture needs no file, as a data URI and as a buffer view") {
+    Textured model = sheet(10.0, 2);
+    model.image = R"({"uri": "data:image/png;base64,)" + texture_test::base64(waves()) + "\"}";
+    const Mesh mesh = texture_test::load(model, "");
+    REQUIRE(mesh.facts().textures.size() == 1);
+    CHECK(mesh.facts().textures[0].found == "embedded");
+    CHECK(mesh.facts().textures[0].state == "read");
+    CHECK(mesh.details().size() == 1);
+
+    std::string text = as_gltf(sheet(10.0, 2));
+    const std::string picture = waves();
+    const auto replace = [&](const std::string& from, const std::string& to) {
+        REQUIRE(text.find(from) != std::string::npos);
+        text.replace(text.find(from), from.size(), to);
+    };
+    replace(R"({"uri": "map.png"})", R"({"bufferView": 4, "mimeType": "image/png"})");
+    replace("\"buffers\": [", R"("buffers": [{"byteLength": )" + std::to_string(picture.size()) +
+                                  R"(, "uri": "data:application/octet-stream;base64,)" +
+                                  texture_test::base64(picture) + "\"},");
+    for (int i = 0; i < 4; ++i) replace(R"("buffer": 0, "byteO)", R"("buffer": 1, "byteO)");
+    replace("], \"buffers\"", R"(,{"buffer": 0, "byteOffset": 0, "byteLength": )" +
+                                  std::to_string(picture.size()) + "}], \"buffers\"");
+    const Folder folder;
+    folder.write("model.gltf", text);
+    const Mesh view = texture_test::load(folder / "model.gltf");
+    REQUIRE(view.facts().textures.size() == 1);
+    CHECK(view.facts().textures[0].found == "embedded");
+    CHECK(view.details().size() == 1);
+}
+
+TEST_CASE("a missing picture is a warning with every path that was tried") {
+    Textured model = sheet(10.0, 2);
+    model.material = R"({"name": "shell", "normalTexture": {"index": 0}})";
+    model.image = R"({"uri": "C:/work/rock_n.png"})";
+    const Mesh mesh = texture_test::load(model, "");
+    const std::string text = one_warning(mesh);
+    CHECK(text.find("the normal map of material \"shell\", \"C:/work/rock_n.png\", was not found; "
+                    "tried \"work/rock_n.png\", \"rock_n.png\", \"textures/rock_n.png\"") == 0);
+    CHECK(text.find("; put it beside the model") != std::string::npos);
+    CHECK(mesh.details().empty());
+    REQUIRE(mesh.facts().textures.size() == 1);
+    CHECK(mesh.facts().textures[0].state == "missing");
+    CHECK(mesh.facts().textures[0].tried.size() > 3);
+}
+
+TEST_CASE("pictures that are damaged or hostile cost a warning, never the model") {
+    const std::string whole = waves();
+    struct Case {
+        std::string bytes;
+        const char* says;
+    };
+    using namespace std::string_literals;
+    // The whole picture with another size in its header (bytes 16 to 23).
+    const auto claimed = [&](std::uint32_t width, std::uint32_t height) {
+        std::string size;
+        texture_test::append_number(size, width);
+        texture_test::append_number(size, height);
+        return whole.substr(0, 16) + size + whole.substr(24);
+    };
+    const std::vector<Case> cases = {
+        {"x", "it cannot be read"},
+        {claimed(0, 5), "it cannot be read"},
+        {claimed(5, 0), "it cannot be read"},
+        {claimed(0x7FFFFFFF, 0x7FFFFFFF), "it c"},
+        {claimed(16384, 16384), "it claims 16384 x 16384 pixels; expected 1 to 16384 a side"},
+        {whole.substr(0, whole.size() / 2), "it cannot be read"},
+        {"DDS |"s + std::string(200, '\0'), "it is a DDS file, which is not read; save it as PNG"},
+        {"\xABKTX 20\xBB\r\n\x1A\n"s, "it is a KTX 2 file"},
+        {"RIFF\x10\0\0\0WEBPVP8 "s, "it is a WebP file"},
+        {"II*\0abcdefgh"s, "it is a TIFF file"},
+        {"v/1\x01 abc"s, "it is a OpenEXR file"},
+    };
+    for (const Case& c : cases) {
+        CAPTURE(c.says);
+        const Mesh mesh = texture_test::load(sheet(10.0, 2), c.bytes);
+        CHECK(mesh.indices().size() == 3 * 8);
+        CHECK(mesh.details().empty());
+        CHECK(one_warning(mesh).find(c.says) != std::string::npos);
+    }
+    // Every truncation of a small one.
+    const std::string small = texture_test::tga(3, 3, [](double, double) { return 0.3; });
+    for (std::size_t size = 0; size < small.size(); ++size) {
+        CAPTURE(size);
+        const Mesh mesh = texture_test::load(sheet(10.0, 2), small.substr(0, size));
+        REQUIRE(mesh.indices().size() == 3 * 8);
+    }
+}
+
+TEST_CASE("an OBJ's material library brings its maps, and without maps our reader takes the file") {
+    const Folder folder;
+    folder.write("n.png", waves());
+    folder.write("m.mtl", "newmtl rock\nnorm n.png\n");
+    folder.write("a.obj",
+                 "mtllib m.mtl\nv 0 0 0\nv 1 0 0\nv 1 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nusemtl rock\n"
+                 "f 1/1 2/2 3/3\n");
+    const Mesh mesh = texture_test::load(folder / "a.obj");
+    REQUIRE(mesh.details().size() == 1);
+    CHECK(mesh.details()[0].from_normals);
+    CHECK(mesh.facts().textures[0].use == "normal map");
+    // A normal map in the slot for bumps is told by its content.
+    folder.write("m.mtl", "newmtl rock\nmap_bump n.png\n");
+    CHECK(texture_test::load(folder / "a.obj").details()[0].from_normals);
+    folder.write("n.png", texture_test::png(8, 8, 1, [](double u, double, int) { return u; }));
+    const Mesh bump = texture_test::load(folder / "a.obj");
+    CHECK_FALSE(bump.details()[0].from_normals);
+    CHECK(bump.facts().textures[0].use == "bump map");
+    // From -0.5 to 0.5 over the picture.
+    CHECK(value(bump, bump.details()[0].heights->plane, 0, 0, 0) ==
+          doctest::Approx(0.5 / 8 - 0.5).epsilon(1e-3));
+}
+
+TEST_CASE("alphaMode MASK makes a mask with its cut-off; OPAQUE makes none") {
+    const std::string picture = texture_test::tga(
+        16, 16, [](double u, double v) { return std::hypot(u - 0.5, v - 0.5) < 0.3 ? 1.0 : 0.0; });
+    Textured model = sheet(10.0, 2);
+    model.material =
+        R"({"alphaMode": "MASK", "alphaCutoff": 0.7, "pbrMetallicRoughness":
+            {"baseColorTexture": {"index": 0}}})";
+    const Mesh mesh = texture_test::load(model, picture);
+    REQUIRE(mesh.details().size() == 1);
+    CHECK(mesh.details()[0].mask.has_value());
+    CHECK(mesh.details()[0].cut_off == doctest::Approx(0.7));
+    model.material = R"({"pbrMetallicRoughness": {"baseColorTexture": {"index": 0}}})";
+    CHECK(texture_test::load(model, picture).details().empty());
+}
+
+TEST_CASE("an OBJ's map_d cuts by its grey; a colour picture there is refused with a warning") {
+    const Folder folder;
+    folder.write("m.mtl", "newmtl leaf\nmap_d d.png\n");
+    folder.write("a.obj",
+                 "mtllib m.mtl\nv 0 0 0\nv 1 0 0\nv 1 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nusemtl leaf\n"
+                 "f 1/1 2/2 3/3\n");
+    folder.write("d.png", texture_test::png(8, 8, 1, [](double u, double, int) { return u; }));
+    const Mesh cut = texture_test::load(folder / "a.obj");
+    REQUIRE(cut.details().size() == 1);
+    REQUIRE(cut.details()[0].mask.has_value());
+    CHECK(value(cut, cut.details()[0].mask->plane, 6, 0, 0) ==
+          doctest::Approx(6.5 / 8).epsilon(1e-3));
+    folder.write("d.png", texture_test::png(
+                              8, 8, 3, [](double u, double, int c) { return c == 0 ? u : 0.2; }));
+    const Mesh coloured = texture_test::load(folder / "a.obj");
+    CHECK(coloured.details().empty());
+    CHECK(one_warning(coloured).find("it is a colour picture without alpha") != std::string::npos);
+}
