@@ -10,6 +10,7 @@
 #include "error.hpp"
 #include "image/output_set.hpp"
 #include "interrupt.hpp"
+#include "model/posing.hpp"
 #include "stopwatch.hpp"
 #include "version.hpp"
 
@@ -148,6 +149,8 @@ PreparedScene prepare_scene(Scene scene, LoadOptions load) {
     load.reading.cage.edge_share = one_pixel_share(scene);
     Mesh mesh = load_model(scene.model.file, load);
     const double load_s = watch.lap();
+    if (const auto fault = posing_fault(load.reading.posing, mesh.facts().rig); !fault.empty())
+        throw Error(ExitCode::bad_scene, "[model] " + fault);
     auto used = used_parts(scene.model, mesh);
     std::vector<std::uint32_t> masks;
     if (scene.passes.parts) {

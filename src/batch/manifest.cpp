@@ -96,6 +96,7 @@ Json model_of(const PreparedScene& prepared) {
             {"mm_per_unit", settings.mm_per_unit.value_or(facts.mm_per_unit)},
             {"subdivision", facts.subdivision},
             {"normals", facts.normals},
+            {"shown", facts.rig.shown},
             {"parts_used", parts},
             {"triangles_used", triangles},
             {"closed", facts.closed},

@@ -1,6 +1,8 @@
 // rakelight inspect: what was bought.
 
 #include <CLI/CLI.hpp>
+#include <charconv>
+#include <cmath>
 #include <cstdio>
 #include <memory>
 #include <nlohmann/json.hpp>
@@ -9,9 +11,11 @@
 #include "cli/commands.hpp"
 #include "cli/options.hpp"
 #include "cli/terminal.hpp"
+#include "error.hpp"
 #include "framing/frame.hpp"
 #include "image/output_set.hpp"
 #include "model/load.hpp"
+#include "model/posing.hpp"
 
 namespace rakelight {
 namespace {
@@ -60,6 +64,20 @@ Json parts_of(const Mesh& mesh, const Looks& looks) {
                          {"bounds", box_of(part.bounds)}});
     }
     return parts;
+}
+
+Json clips_of(const RigFacts& rig) {
+    Json clips = Json::array();
+    for (const auto& clip : rig.clips)
+        clips.push_back({{"name", clip.name}, {"from_s", clip.from_s}, {"to_s", clip.to_s}});
+    return clips;
+}
+
+Json shapes_of(const RigFacts& rig) {
+    Json shapes = Json::array();
+    for (const auto& shape : rig.shapes)
+        shapes.push_back({{"name", shape.name}, {"weight", shape.weight}});
+    return shapes;
 }
 
 Json hints_of(const Looks& looks) {
@@ -114,6 +132,11 @@ void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& lo
                        {"dropped_doubled", facts.dropped_doubled},
                        {"flipped_windings", facts.flipped_windings},
                        {"broken_normals", facts.broken_normals},
+                       {"bones", facts.rig.bones},
+                       {"clips", clips_of(facts.rig)},
+                       {"shapes", shapes_of(facts.rig)},
+                       {"frames", facts.rig.frames},
+                       {"shown", facts.rig.shown},
                        {"warnings", facts.warnings},
                        {"parts", parts_of(mesh, looks)},
                        {"hints", hints_of(looks)},
@@ -155,8 +178,37 @@ void print_faults(const ModelFacts& facts) {
     line(facts.broken_normals, "broken normals made anew");
 }
 
+constexpr std::size_t shown_at_first = 40;
+
+/// One line for each, the first forty unless all are asked for.
+template <typename Facts, typename Line>
+void print_list(const char* what, const Facts& facts, bool all, const Line& line) {
+    if (facts.empty()) return;
+    std::printf("%-10s %zu\n", what, facts.size());
+    for (std::size_t i = 0; i < facts.size(); ++i) {
+        if (!all && i == shown_at_first) {
+            std::printf("  ... (--verbose lists all)\n");
+            break;
+        }
+        line(facts[i]);
+    }
+}
+
+void print_rig(const RigFacts& rig, bool all) {
+    if (rig.bones > 0) std::printf("rig        %s bones\n", count_text(rig.bones).c_str());
+    print_list("clips", rig.clips, all, [](const ClipFact& clip) {
+        std::printf("  %-28s ", clip.name.c_str());
+        if (clip.from_s != 0.0) std::printf("%.6g to ", clip.from_s);
+        std::printf("%.6g s\n", clip.to_s);
+    });
+    print_list("shapes", rig.shapes, all, [](const ShapeFact& shape) {
+        std::printf("  %-28s %.6g in the file\n", shape.name.c_str(), shape.weight);
+    });
+    if (rig.frames > 0) std::printf("frames     0 to %s\n", count_text(rig.frames - 1).c_str());
+    if (!rig.shown.empty()) std::printf("shown      %s\n", rig.shown.c_str());
+}
+
 void print_parts(const Mesh& mesh, const Looks& looks, bool all) {
-    constexpr std::size_t shown_at_first = 40;
     std::printf("parts      %zu%s\n", mesh.parts().size(),
                 looks.seen.empty() ? "" : ", with their share of what is seen from six sides");
     for (std::size_t i = 0; i < mesh.parts().size(); ++i) {
@@ -205,6 +257,7 @@ void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& lo
         std::printf("front      %s: %s\n", facts.front.c_str(), facts.front_reason.c_str());
     std::printf("normals    %s\n", facts.normals.c_str());
     print_faults(facts);
+    print_rig(facts.rig, options.talk.verbose);
     print_parts(mesh, looks, options.talk.verbose);
     print_textures(mesh);
     if (options.talk.verbose) std::printf("hash       %s\n", mesh.hash().c_str());
@@ -222,8 +275,27 @@ void write_picture(const InspectCommand& options, const Mesh& mesh, Axis up) {
     if (!options.talk.quiet) std::fprintf(stderr, "wrote %s\n", options.picture.string().c_str());
 }
 
+// What [model] has in a scene.
+void add_posing_options(CLI::App& command, PosingSettings& posing) {
+    auto* clip = command.add_option("--clip", posing.clip, "Show the model at a time of this clip")
+                     ->type_name("NAME");
+    command.add_option("--clip-time-s", posing.clip_time_s, "The time, in seconds of the clip")
+        ->type_name("SECONDS")
+        ->needs(clip)
+        ->check([](const std::string& text) {
+            double time_s = 0.0;
+            std::from_chars(text.data(), text.data() + text.size(), time_s);
+            return std::isfinite(time_s) ? std::string()
+                                         : "found " + text + "; expected a finite number";
+        });
+    command.add_flag("--rest", posing.rest, "Show the mesh as it was modelled")->excludes(clip);
+}
+
 void run(const InspectCommand& options) {
+    const PosingSettings& posing = options.load.reading.posing;
     const Mesh mesh = load_model(options.file, options.load);
+    if (const auto fault = posing_fault(posing, mesh.facts().rig); !fault.empty())
+        throw Error(ExitCode::wrong_use, options.file.string() + ": " + fault);
     say_warnings(options.talk, options.file.filename().string(), mesh.facts().warnings);
     const Looks looks = look_at(options, mesh);
     write_picture(options, mesh, looks.up);
@@ -249,6 +321,7 @@ void add_inspect(CLI::App& app, Command& command) {
                     "Without: what the file states, or what is usual in its format")
         ->type_name("AXIS")
         ->check(CLI::IsMember({"+x", "-x", "+y", "-y", "+z", "-z"}));
+    add_posing_options(*sub, options->load.reading.posing);
     add_load_options(*sub, options->load);
     add_talk_options(*sub, options->talk);
     sub->footer("Example:\n  rakelight inspect shell.ply --picture shell-sides.png");

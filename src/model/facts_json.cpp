@@ -69,6 +69,23 @@ Bounds bounds_from(const json& j) {
     return {{v[0], v[1], v[2]}, {v[3], v[4], v[5]}};
 }
 
+}  // namespace
+
+void to_json(json& j, const ClipFact& clip) {
+    j = {clip.name, clip.from_s, clip.to_s};
+}
+void from_json(const json& j, ClipFact& clip) {
+    clip = {j.at(0), j.at(1), j.at(2)};
+}
+void to_json(json& j, const ShapeFact& shape) {
+    j = {shape.name, shape.weight};
+}
+void from_json(const json& j, ShapeFact& shape) {
+    shape = {j.at(0), j.at(1)};
+}
+
+namespace {
+
 /// Calls visit(key, member) for every member of the facts, so that reading and writing agree.
 template <class Facts, class Visit>
 void for_each_fact(Facts& facts, const Visit& visit) {
@@ -96,6 +113,11 @@ void for_each_fact(Facts& facts, const Visit& visit) {
     visit("inner_shells", facts.inner_shells);
     visit("shells", facts.shells);
     visit("closed", facts.closed);
+    visit("bones", facts.rig.bones);
+    visit("clips", facts.rig.clips);
+    visit("shapes", facts.rig.shapes);
+    visit("frames", facts.rig.frames);
+    visit("shown", facts.rig.shown);
     visit("textures", facts.textures);
     visit("warnings", facts.warnings);
 }

@@ -15,11 +15,14 @@
 #include "error.hpp"
 #include "model/cage.hpp"
 #include "model/conventions.hpp"
+#include "model/gltf_rig.hpp"
 #include "model/import_textures.hpp"
 #include "model/importer_words.hpp"
 #include "model/mend_text.hpp"
 #include "model/plain_readers.hpp"
+#include "model/rig_pose.hpp"
 #include "model/text_scan.hpp"
+#include "model/vertex_frames.hpp"
 #include "model/x3d_uses.hpp"
 #include "model/zip_package.hpp"
 
@@ -76,11 +79,15 @@ bool mend(const fs::path& file, RecordingIo& io) {
 
 // Never deleted: it would delete the io with it, and to tear a large scene down takes longer than
 // to end the process, which comes next.
-Assimp::Importer& new_importer(RecordingIo& io, const ReadingSettings& reading) {
+Assimp::Importer& new_importer(RecordingIo& io, const ReadingSettings& reading,
+                               std::uint64_t frames) {
     Assimp::Importer& importer = *new Assimp::Importer();
     importer.SetIOHandler(&io);
-    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, false);
-    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_ANIMATIONS, false);
+    const PosingSettings& posing = reading.posing;
+    if (posing.frame && static_cast<std::uint64_t>(*posing.frame) < frames)
+        importer.SetPropertyInteger(AI_CONFIG_IMPORT_GLOBAL_KEYFRAME, *posing.frame);
+    // Clips move the nodes that pivots become; as one node each they would stand still.
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, !posing.clip.empty());
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, reading.maps);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_COLLADA_USE_COLLADA_NAMES, true);
     // Otherwise a file with bones and no surface gets one, made of the bones.
@@ -88,14 +95,15 @@ Assimp::Importer& new_importer(RecordingIo& io, const ReadingSettings& reading) 
     return importer;
 }
 
-const aiScene& read_scene(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
+const aiScene& read_scene(const fs::path& file, RecordingIo& io, const ReadingSettings& reading,
+                          std::uint64_t frames) {
     const unsigned steps =
         reading.cage.rule == CageRule::none ? unsigned{aiProcess_Triangulate} : 0U;
-    Assimp::Importer* importer = &new_importer(io, reading);
+    Assimp::Importer* importer = &new_importer(io, reading, frames);
     const aiScene* scene = importer->ReadFile(file.string(), steps);
     if (scene == nullptr && mend(file, io)) {
         // A new one: what it read before it stumbled may still lie in the other.
-        importer = &new_importer(io, reading);
+        importer = &new_importer(io, reading, frames);
         scene = importer->ReadFile(file.string(), steps);
     }
     if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
@@ -111,71 +119,18 @@ std::string importer_name(const aiScene& scene) {
     return "unknown";
 }
 
-/// A node's mesh at its place in the model.
-struct Instance {
-    const aiNode* node;
-    const aiMesh* mesh;
-    aiMatrix4x4 model_from_mesh;
-};
-
-// Of several groups in a RAW file the importer keeps one node; the others' meshes are still there.
-void add_stray_meshes(const aiScene& scene, std::vector<Instance>& instances) {
-    for (unsigned i = scene.mNumMeshes; i-- > 0;) {
-        const aiMesh* mesh = scene.mMeshes[i];
-        const bool placed = std::any_of(instances.begin(), instances.end(),
-                                        [&](const Instance& other) { return other.mesh == mesh; });
-        if (!placed) instances.insert(instances.begin(), {scene.mRootNode, mesh, aiMatrix4x4()});
-    }
-}
-
-std::vector<Instance> list_instances(const aiScene& scene) {
-    std::vector<Instance> instances;
-    std::vector<std::pair<const aiNode*, aiMatrix4x4>> open{
-        {scene.mRootNode, model_from_file(scene)}};
-    bool lost_nodes = false;
-    while (!open.empty()) {
-        const auto [node, model_from_parent] = open.back();
-        open.pop_back();
-        lost_nodes = lost_nodes || node == nullptr;
-        if (node == nullptr) continue;
-        const aiMatrix4x4 model_from_node = model_from_parent * node->mTransformation;
-        for (unsigned i = 0; i < node->mNumMeshes; ++i) {
-            if (node->mMeshes[i] >= scene.mNumMeshes)
-                throw Error(ExitCode::bad_model,
-                            "a node names a mesh that does not exist; expected "
-                            "a sound file; export the model again");
-            instances.push_back({node, scene.mMeshes[node->mMeshes[i]], model_from_node});
-        }
-        // From the last to the first, so that the first comes off the pile first.
-        for (unsigned i = node->mNumChildren; i-- > 0;)
-            open.emplace_back(node->mChildren[i], model_from_node);
-    }
-    if (lost_nodes) add_stray_meshes(scene, instances);
-    return instances;
-}
-
-// Names that the importer made up: "<STL_BINARY>", "$ColladaAutoName$_4", and "nodes[7]" and
-// "meshes[7]-1", which tell at least where in a glTF file something stands.
-bool is_made_up(std::string_view name) {
-    return (name.starts_with('<') && name.ends_with('>')) || name.starts_with("$ColladaAutoName$");
-}
+// "nodes[7]" and "meshes[7]-1": made up by the importer, but they tell at least where in a glTF
+// file something stands.
 bool is_place(std::string_view name) {
     return name.starts_with("nodes[") || name.starts_with("meshes[");
-}
-
-// Control characters would end up on a terminal.
-std::string usable_name(const aiString& name) {
-    std::string text = name.C_Str();
-    if (is_made_up(text)) return {};
-    for (char& c : text)
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '_';
-    return text;
 }
 
 // The node's name comes first: the meshes of one node differ by material, which is told apart, and
 // the names that importers give them follow no rule.
 std::string part_name(const Instance& instance) {
     std::string node = usable_name(instance.node->mName);
+    // What the importer adds to the names of an FBX file's pivots.
+    node = node.substr(0, node.find("_$AssimpFbx$_"));
     if (!node.empty() && !is_place(node)) return node;
     std::string mesh = usable_name(instance.mesh->mName);
     if (!mesh.empty() && !is_place(mesh)) return mesh;
@@ -188,15 +143,6 @@ std::string material_name(const aiScene& scene, const aiMesh& mesh) {
         scene.mMaterials[mesh.mMaterialIndex]->Get(AI_MATKEY_NAME, name) != aiReturn_SUCCESS)
         return {};
     return usable_name(name);
-}
-
-glm::vec3 to_glm(const aiVector3D& v) {
-    return {v.x, v.y, v.z};
-}
-
-// aiMatrix4x4::IsIdentity takes a scale of 1.009 for none.
-bool is_identity(const aiMatrix4x4& m) {
-    return m == aiMatrix4x4();
 }
 
 /// Appends instances to a soup.
@@ -221,45 +167,23 @@ public:
         if (any_normals) soup.normals.resize(vertices);
     }
 
-    void add(const Instance& instance, std::string material, TextureImport& textures) {
+    void add(const Instance& instance, const MeshPose& pose, std::string material,
+             TextureImport& textures) {
         const std::size_t first_vertex = soup_.positions.size();
         const std::size_t first_index = soup_.indices.size();
-        add_positions(instance);
-        if (instance.mesh->HasNormals()) add_normals(instance, first_vertex);
-        add_faces(instance, static_cast<std::uint32_t>(first_vertex));
-        soup_.parts.push_back(
-            {part_name(instance), std::move(material), static_cast<std::uint32_t>(first_index / 3),
-             static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
-             instance.mesh->HasNormals(), textures.add(*instance.mesh, first_vertex)});
+        soup_.positions.resize(first_vertex + instance.mesh->mNumVertices);
+        const PlacedMesh placed =
+            place_mesh(instance, pose, soup_.positions.data() + first_vertex,
+                       soup_.normals.empty() ? nullptr : soup_.normals.data() + first_vertex);
+        add_faces(*instance.mesh, placed.mirrored, static_cast<std::uint32_t>(first_vertex));
+        soup_.parts.push_back({part_name(instance), std::move(material),
+                               static_cast<std::uint32_t>(first_index / 3),
+                               static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
+                               placed.has_normals, textures.add(*instance.mesh, first_vertex)});
     }
 
 private:
-    void add_positions(const Instance& instance) {
-        const aiVector3D* from = instance.mesh->mVertices;
-        const bool moved = !is_identity(instance.model_from_mesh);
-        for (unsigned i = 0; i < instance.mesh->mNumVertices; ++i)
-            soup_.positions.push_back(to_glm(moved ? instance.model_from_mesh * from[i] : from[i]));
-    }
-
-    // Normals are turned by the inverse transposed, here up to a positive factor: the cofactors
-    // times the determinant's sign. No transform, however flat, divides by zero that way.
-    void add_normals(const Instance& instance, std::size_t first_vertex) {
-        const aiMatrix4x4& m = instance.model_from_mesh;
-        const glm::dvec3 x(m.a1, m.b1, m.c1), y(m.a2, m.b2, m.c2), z(m.a3, m.b3, m.c3);
-        const double sign = glm::dot(x, glm::cross(y, z)) < 0.0 ? -1.0 : 1.0;
-        const glm::dmat3 turn(sign * glm::cross(y, z), sign * glm::cross(z, x),
-                              sign * glm::cross(x, y));
-        const bool moved = !is_identity(m);
-        for (unsigned i = 0; i < instance.mesh->mNumVertices; ++i) {
-            const glm::vec3 normal = to_glm(instance.mesh->mNormals[i]);
-            soup_.normals[first_vertex + i] =
-                moved ? glm::vec3(glm::normalize(turn * glm::dvec3(normal))) : normal;
-        }
-    }
-
-    void add_faces(const Instance& instance, std::uint32_t first_vertex) {
-        const bool mirrored = instance.model_from_mesh.Determinant() < 0.0f;
-        const aiMesh& mesh = *instance.mesh;
+    void add_faces(const aiMesh& mesh, bool mirrored, std::uint32_t first_vertex) {
         for (unsigned f = 0; f < mesh.mNumFaces; ++f) {
             const aiFace& face = mesh.mFaces[f];
             soup_.facts.dropped_lines_points += face.mNumIndices < 3;
@@ -322,16 +246,21 @@ Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSett
     check_extension(Assimp::Importer(), file);
     prepare(file, io);
     const std::vector<std::string>& warnings = importer_warnings();
-    const aiScene& scene = read_scene(file, io, reading);
     Soup soup;
+    soup.facts.rig.frames = count_vertex_frames(file);
+    const aiScene& scene = read_scene(file, io, reading, soup.facts.rig.frames);
     apply_conventions(importer_name(scene), scene, file, io, soup);
-    const std::vector<Instance> instances = list_instances(scene);
-    SoupBuilder builder(instances, reading.cage.rule, soup);
+    Rig rig = make_rig(scene, soup.facts.format);
+    rig.model_from_file = to_glm(model_from_file(scene));
+    if (soup.facts.format == "glTF 2.0") complete_gltf_rig(file, io, rig);
+    const std::vector<MeshPose> poses = pose_rig(rig, reading.posing, soup.facts);
+    SoupBuilder builder(rig.instances, reading.cage.rule, soup);
     TextureImport textures(scene, file, io, reading, soup);
-    for (const Instance& instance : instances)
-        builder.add(instance, material_name(scene, *instance.mesh), textures);
+    for (std::size_t i = 0; i < rig.instances.size(); ++i)
+        builder.add(rig.instances[i], poses[i], material_name(scene, *rig.instances[i].mesh),
+                    textures);
     textures.end();
-    soup.facts.dropped_lines_points += count_loose_points(instances);
+    soup.facts.dropped_lines_points += count_loose_points(rig.instances);
     if (soup.indices.empty() && soup.facts.dropped_lines_points == 0)
         throw no_surface(soup.facts.format, scene);
     soup.facts.warnings.insert(soup.facts.warnings.end(), warnings.begin(), warnings.end());

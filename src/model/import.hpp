@@ -15,7 +15,8 @@ namespace rakelight {
 /// Throws as read_with_importer does.
 Soup read_soup(const std::filesystem::path& file, RecordingIo& io, const ReadingSettings& reading);
 
-/// Reads all triangles of the file with the transforms of their nodes applied.
+/// Reads all triangles of the file, at the moment that the settings ask for, with the transforms of
+/// their nodes and bones applied.
 /// Throws Error(bad_model), without the file's name, when the extension is not known or the
 /// importer refuses the file; std::bad_alloc when memory runs out.
 Soup read_with_importer(const std::filesystem::path& file, RecordingIo& io,

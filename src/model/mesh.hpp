@@ -57,6 +57,27 @@ struct Cluster {
     std::array<float, 3> high;
 };
 
+/// A clip (an animation) of the file.
+struct ClipFact {
+    std::string name;                 ///< each once; the clip's number where the file has no name
+    double from_s = 0.0, to_s = 0.0;  ///< of its first and its last key
+};
+
+/// A shape (a morph target) of the file. Several meshes may have shapes of one name.
+struct ShapeFact {
+    std::string name;
+    double weight = 0.0;  ///< as the file stands
+};
+
+/// What can move in the file, and which moment is shown.
+struct RigFacts {
+    std::uint64_t bones = 0;  ///< that move a mesh
+    std::vector<ClipFact> clips;
+    std::vector<ShapeFact> shapes;
+    std::uint64_t frames = 0;  ///< of a file of vertex frames
+    std::string shown;         ///< in words; empty: nothing can move
+};
+
 /// What the import saw and mended. All counts are of the whole file.
 struct ModelFacts {
     std::string format;        ///< "PLY", "glTF 2.0" ...
@@ -83,8 +104,9 @@ struct ModelFacts {
     std::uint64_t inner_shells = 0;          ///< closed pieces inside another solid one
     std::uint64_t shells = 0;                ///< separate pieces, connected through edges
     bool closed = false;                     ///< every edge has exactly two triangles
-    std::vector<TextureFact> textures;       ///< each use of a picture, read or not
-    std::vector<std::string> warnings;       ///< in words, ready to print
+    RigFacts rig;
+    std::vector<TextureFact> textures;  ///< each use of a picture, read or not
+    std::vector<std::string> warnings;  ///< in words, ready to print
 };
 
 /// A mapped flat mesh file. Cheap to move, read-only, valid as long as it lives, even when the

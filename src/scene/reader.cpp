@@ -172,6 +172,33 @@ Found TableReader::text(std::string_view key, std::string& target) {
     return sound(key, *node);
 }
 
+Found TableReader::name_or_number(std::string_view key, std::string& target) {
+    const Node* node = take(key);
+    if (!node) return absent(key);
+    const auto* number = std::get_if<std::int64_t>(&node->value);
+    const std::string fault = number ? (*number < 1 ? described(*node) : "") : text_fault(*node);
+    if (!fault.empty())
+        return faulty(key, *node, fault, "a name in quotes, or a whole number from 1");
+    target = number ? std::to_string(*number) : *node->text();
+    return sound(key, *node);
+}
+
+Found TableReader::numbers_by_name(std::string_view key, std::map<std::string, double>& target) {
+    const Node* node = take(key);
+    if (!node) return absent(key);
+    constexpr std::string_view expected = "a table of names and numbers, as in { smile = 0.6 }";
+    const Table* table = node->table();
+    if (!table) return faulty(key, *node, described(*node), std::string(expected));
+    for (const Entry& entry : *table) {
+        const std::optional<double> number = as_number(entry.node);
+        if (!number || !std::isfinite(*number))
+            return faulty(key, entry.node, described(entry.node) + " for " + key_text(entry.key),
+                          "a finite number for each name", number_hint(entry.node));
+        target[entry.key] = *number;
+    }
+    return sound(key, *node);
+}
+
 Found TableReader::texts(std::string_view key, std::vector<std::string>& target) {
     const Node* node = take(key);
     if (!node) return absent(key);

@@ -5,6 +5,7 @@
 #include <array>
 #include <initializer_list>
 #include <limits>
+#include <map>
 #include <optional>
 #include <span>
 #include <string>
@@ -81,11 +82,15 @@ public:
     Found truth(std::string_view key, bool& target);
     /// A text that is not empty and has no control characters.
     Found text(std::string_view key, std::string& target);
+    /// Such a text, or a whole number from 1, which is written down in digits.
+    Found name_or_number(std::string_view key, std::string& target);
     /// An array of such texts.
     Found texts(std::string_view key, std::vector<std::string>& target);
     /// An array of as many numbers as `target` holds.
     Found numbers(std::string_view key, std::span<double> target, const Range& range,
                   std::string_view meaning);
+    /// A table of finite numbers, whose keys are names of the model's.
+    Found numbers_by_name(std::string_view key, std::map<std::string, double>& target);
     /// Three rows of three numbers, row by row.
     Found rows(std::string_view key, std::array<double, 9>& target);
     template <typename T, std::size_t N>

@@ -4,6 +4,7 @@
 
 #include <array>
 #include <filesystem>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -54,12 +55,23 @@ struct CageSettings {
     double edge_share = 1.0 / 1024.0;
 };
 
+/// Which moment of a model that can move is shown. As it stands here: as the file stands.
+struct PosingSettings {
+    bool rest = false;         ///< as the mesh was modelled, before any bone or shape moved it
+    std::string clip;          ///< a clip's name, or its number from 1; empty: none
+    double clip_time_s = 0.0;  ///< from the clip's own zero
+    std::optional<int> frame;  ///< of a file of vertex frames, from 0
+    std::map<std::string, double> shapes;  ///< weights in place of the file's or the clip's
+    bool operator==(const PosingSettings&) const = default;
+};
+
 /// How a model's file is read: all that makes another mesh of the same file.
 struct ReadingSettings {
     NormalSource normals = NormalSource::automatic;
     double crease_deg = 60.0;    ///< faces that meet at more than this stay sharp
     bool outside_files = false;  ///< the file may refer to others outside its folder
     CageSettings cage{};
+    PosingSettings posing{};
     bool maps = true;         ///< read the pictures that hold surface detail
     bool green_down = false;  ///< in normal maps green points to the picture's foot
 };
@@ -216,8 +228,9 @@ Scene read_scene(const std::filesystem::path& path, const std::vector<Override>&
 Scene parse_scene(const std::string& text, const std::filesystem::path& path,
                   const std::vector<Override>& overrides = {});
 
-/// A hash (16 hex digits of XXH3-64) over all that a locked camera came from: model.up, front, use
-/// and skip, pose, framing and blank. Equal settings give equal hashes on every machine.
+/// A hash (16 hex digits of XXH3-64) over all that a locked camera came from: model.up, front, use,
+/// skip and what is shown of its clips and shapes, pose, framing and blank. Equal settings give
+/// equal hashes on every machine.
 std::string settings_hash(const Scene& scene);
 
 }  // namespace rakelight

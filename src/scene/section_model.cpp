@@ -78,6 +78,22 @@ CageSettings read_cage(TableReader& table, Report& report) {
     return cage;
 }
 
+/// Which moment of a model that moves is shown: at rest, at a time of a clip, or a vertex frame.
+void read_posing(TableReader& table, Report& report, PosingSettings& posing) {
+    const Found rest = table.truth("rest", posing.rest);
+    const Found clip = table.name_or_number("clip", posing.clip);
+    const Found time = table.number("clip_time_s", posing.clip_time_s, any_number.in("seconds"));
+    int frame = 0;
+    constexpr int most_frames = 1'000'000;
+    const Found at_frame = table.whole("frame", frame, 0, most_frames);
+    if (at_frame.sound()) posing.frame = frame;
+    table.numbers_by_name("shapes", posing.shapes);
+    if (posing.rest && clip.sound())
+        misfit(report, {&clip, &rest}, "a clip with rest = true", "one of both");
+    if (time.sound() && clip.absent())
+        misfit(report, {&time}, "a time without a clip", "a clip too, as in clip = \"walk\"");
+}
+
 }  // namespace
 
 std::filesystem::path resolved(const std::string& as_written, const std::filesystem::path& folder) {
@@ -96,6 +112,7 @@ ModelSettings read_model(TableReader table, Report& report, const std::filesyste
     table.number("crease_deg", model.reading.crease_deg, at_least(0.0).up_to(180.0).in("degrees"));
     table.truth("outside_files", model.reading.outside_files);
     model.reading.cage = read_cage(table, report);
+    read_posing(table, report, model.reading.posing);
     read_textures(table, model);
     table.need(file, "the model's file, as in file = \"ammonite.ply\"");
     table.finish();

@@ -116,9 +116,24 @@ std::string hex(std::uint64_t number) {
     return out;
 }
 
+/// Nothing where nothing is set, so that what was hashed before these settings existed stays.
+void add_posing(Canonical& text, const PosingSettings& posing) {
+    if (posing.rest) text.add_word("rest", "true");
+    if (!posing.clip.empty()) {
+        text.add("clip", std::vector{posing.clip});
+        text.add("clip_time", posing.clip_time_s);
+    }
+    if (posing.frame) text.add("frame", static_cast<double>(*posing.frame));
+    for (const auto& [name, weight] : posing.shapes) {
+        text.add("shape", std::vector{name});
+        text.add("weight", weight);
+    }
+}
+
 void add_reading(Canonical& text, const ReadingSettings& reading) {
     text.add_word("normals", word(reading.normals));
     text.add("crease", reading.crease_deg);
+    add_posing(text, reading.posing);
     if (reading.outside_files) text.add_word("outside_files", "true");
     if (!reading.maps) text.add_word("maps", "none");
     if (reading.green_down) text.add_word("green", "down");
@@ -143,6 +158,7 @@ std::string reading_text(const ReadingSettings& reading) {
 std::string settings_hash(const Scene& scene) {
     Canonical canonical;
     add_model(canonical, scene.model);
+    add_posing(canonical, scene.model.reading.posing);
     add_pose(canonical, scene.pose);
     add_framing(canonical, scene.framing);
     add_blank(canonical, scene.blank);

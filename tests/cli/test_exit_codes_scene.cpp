@@ -86,6 +86,9 @@ TEST_CASE("a fault that an override brought in ends with 3 and names the overrid
     check_refused(with("image.px_per_mm=0"), 3, {"--set image.px_per_mm=0:", "above 0"});
     check_refused(with("framing.fit=field"), 3, {"--set framing.fit=field:", "none"});
     check_refused(with("model.use=[\"horn\"]"), 3, {"horn", "no part"});
+    check_refused(with("model.clip=walk"), 3, {"[model] clip", "\"walk\"", "no clips"});
+    check_refused(with("model.shapes.smile=1"), 3, {"[model] shapes", "\"smile\"", "no shapes"});
+    check_refused(with("model.frame=2"), 3, {"[model] frame", "found 2", "no vertex frames"});
     CHECK(with("pose.yaw_deg=30").code == 0);
 }
 

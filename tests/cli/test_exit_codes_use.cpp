@@ -53,6 +53,13 @@ TEST_CASE("wrong use ends with 2 and says what was found") {
     check_refused(rakelight({"graphics", "--context", "glx"}), 2, {"glx", "egl", "glfw"});
     check_refused(rakelight({"inspect", place / "model.ply", "--cache-mib", "few"}), 2,
                   {"--cache-mib", "few"});
+    check_refused(rakelight({"inspect", place / "model.ply", "--clip", "walk"}), 2,
+                  {"model.ply", "clip", "\"walk\"", "no clips"});
+    check_refused(rakelight({"inspect", place / "model.ply", "--clip-time-s", "1"}), 2,
+                  {"--clip-time-s", "--clip"});
+    check_refused(
+        rakelight({"inspect", place / "model.ply", "--clip", "a", "--clip-time-s", "nan"}), 2,
+        {"--clip-time-s", "nan"});
 }
 
 TEST_CASE("limits that are no sensible numbers end with 2, named") {

@@ -130,6 +130,35 @@ TEST_CASE("real files of many formats come out whole, large and in full range") 
     CHECK(seen >= 12);
 }
 
+TEST_CASE("inspect lists clips, and a scene that names one shows it") {
+    const fs::path model = fs::path(RAKELIGHT_SOURCE_MODELS) / "X/Testwuson.X";
+    if (!fs::exists(model)) {
+        MESSAGE("assimp-testmodels is not installed");
+        return;
+    }
+    const Ended text = rakelight({"inspect", model});
+    for (const char* word : {"rig        37 bones", "Wuson_Walk", "3.6 s", "as the file stands"})
+        CHECK(contains(text.out, word));
+    const Ended ended =
+        rakelight({"inspect", model, "--json", "--clip", "Wuson_Run", "--clip-time-s", "0.3"});
+    REQUIRE(ended.code == 0);
+    const Json facts = Json::parse(ended.out);
+    CHECK(facts.at("bones") == 37);
+    REQUIRE(facts.at("clips").size() == 3);
+    // The file's own numbers: Wuson_Walk's last key is at tick 17280, of 4800 a second.
+    CHECK(facts.at("clips").at(1).at("name") == "Wuson_Walk");
+    CHECK(facts.at("clips").at(1).at("to_s") == doctest::Approx(17280.0 / 4800.0));
+    CHECK(facts.at("shown") == "the clip \"Wuson_Run\" at 0.3 s");
+    const Place place;
+    const Rendered stands = render(place, scene_for(model), "stands");
+    SceneText running = scene_for(model);
+    running.model += "clip = 'Wuson_Run'\nclip_time_s = 0.3\n";
+    const Rendered runs = render(place, running, "runs");
+    CHECK(stands.manifest.at("model").at("shown") == "as the file stands");
+    CHECK(runs.manifest.at("model").at("shown") == facts.at("shown"));
+    CHECK(read_file(stands.folder / "depth.png") != read_file(runs.folder / "depth.png"));
+}
+
 TEST_CASE("one shape through several formats is one picture") {
     const fs::path folder = RAKELIGHT_SOURCE_MODELS;
     if (!fs::exists(folder)) {

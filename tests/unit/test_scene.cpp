@@ -359,6 +359,14 @@ TEST_CASE("the settings' hash changes with what a camera comes from, and with no
                                        {"model.front", "auto"},
                                        {"model.use", "['shell*']"},
                                        {"model.skip", "[]"},
+                                       {"model.rest", "true"},
+                                       {"model.clip", "walk"},
+                                       {"model.clip", "'1'"},
+                                       {"model.frame", "0"},
+                                       {"model.frame", "1"},
+                                       {"model.shapes", "{ a = 0.5 }"},
+                                       {"model.shapes", "{ a = 0.5, b = 0 }"},
+                                       {"model.shapes", "{ b = 0.5 }"},
                                        {"pose.yaw_deg", "25.000000001"},
                                        {"pose.pitch_deg", "0"},
                                        {"pose.roll_deg", "0"},
@@ -397,6 +405,8 @@ TEST_CASE("the settings' hash changes with what a camera comes from, and with no
                                                      {"model.file", "b.ply"},
                                                      {"model.crease_deg", "1"},
                                                      {"model.unit", "mm"},
+                                                     {"model.rest", "false"},
+                                                     {"model.shapes", "{}"},
                                                      {"pose.yaw_deg", "2.5e1"},
                                                      {"locked.mm_per_unit", "1"}}) {
         CAPTURE(one.key);
@@ -406,6 +416,42 @@ TEST_CASE("the settings' hash changes with what a camera comes from, and with no
     CHECK(hash("pose.roll_deg", "-0.0") == hash("pose.roll_deg", "0"));
     CHECK(hash("model.use", "['a', 'b']") != hash("model.use", "['ab']"));
     CHECK(hash("model.use", "['a', 'b']") != hash("model.use", "['a\"\"b']"));
+    CHECK(hash("model.shapes", "{ a = 1, b = 2 }") == hash("model.shapes", "{ b = 2.0, a = 1 }"));
+    const auto at = [](const char* time) {
+        return settings_hash(
+            parse(full_scene, {{"model.clip", "walk"}, {"model.clip_time_s", time}}));
+    };
+    CHECK(at("0") == hash("model.clip", "walk"));
+    CHECK(at("0.5") != at("0"));
+    CHECK(hash("model.clip", "1") == hash("model.clip", "'1'"));
+}
+
+TEST_CASE("what a mesh is read with has its text, and nothing is added where nothing is posed") {
+    ReadingSettings reading;
+    CHECK(reading_text(reading) == "normals=auto;crease=60;");
+    reading.posing.clip = "a;b=\"c\"";
+    reading.posing.clip_time_s = 0.5;
+    reading.posing.shapes = {{"smile", 0.25}};
+    CHECK(
+        reading_text(reading) ==
+        "normals=auto;crease=60;clip=\"a;b=\\\"c\\\"\";clip_time=0.5;shape=\"smile\";weight=0.25;");
+}
+
+TEST_CASE("clips by name or number, shapes by any name") {
+    const auto posing = [](const std::string& line) {
+        return parse(smallest + line + "\n").model.reading.posing;
+    };
+    CHECK(posing("clip = 'walk'\nclip_time_s = 0.4").clip == "walk");
+    CHECK(posing("clip = 'walk'\nclip_time_s = 0.4").clip_time_s == 0.4);
+    CHECK(posing("clip = 3").clip == "3");
+    CHECK(posing("clip = 'walk'\nclip_time_s = -2").clip_time_s == -2.0);
+    CHECK(posing("rest = true").rest);
+    CHECK(posing("frame = 12").frame == 12);
+    const auto shapes = posing("shapes = { smile = 1, \"brow up\" = -0.5, 2 = 0.25 }").shapes;
+    CHECK(shapes == std::map<std::string, double>{{"smile", 1}, {"brow up", -0.5}, {"2", 0.25}});
+    CHECK(
+        parse(smallest, {{"model.shapes.smile", "0.5"}}).model.reading.posing.shapes.at("smile") ==
+        0.5);
 }
 
 TEST_CASE("the settings' hash is the same on every machine and in every version") {

@@ -147,9 +147,28 @@ TEST_CASE("faults: [model] and [output]") {
          "[model] subdivide_crease_deg",
          {"catmull-clark"}},
         {"[model]", "crease_deg = 180.5", 14, "[model] crease_deg", {"from 0 to 180, in degrees"}},
+        {"[model]", "clip = \"\"", 8, "[model] clip", {"an empty text", "a name in quotes"}},
+        {"[model]", "clip = 0", 8, "[model] clip", {"found 0", "a whole number from 1"}},
+        {"[model]", "clip = 1.5", 8, "[model] clip", {"found 1.5"}},
+        {"[model]", "clip_time_s = 1", 15, "[model] clip_time_s", {"without a clip", "clip = "}},
+        {"[model]", "clip_time_s = nan", 15, "[model] clip_time_s", {"in seconds"}},
+        {"[model]", "rest = 1", 8, "[model] rest", {"true or false"}},
+        {"[model]", "frame = -1", 9, "[model] frame", {"a whole number from 0"}},
+        {"[model]", "shapes = [\"a\"]", 10, "[model] shapes", {"{ smile = 0.6 }"}},
+        {"[model]",
+         "shapes = { smile = \"1\" }",
+         20,
+         "[model] shapes",
+         {"the text \"1\" for smile", "a finite number", "Take the quotes away."}},
+        {"[model]", "shapes = { \"a b\" = inf }", 20, "[model] shapes", {"inf for \"a b\""}},
         {"[output]", "folder = \"\"", 10, "[output] folder", {"an empty text"}},
         {"[output]", "folders = \"x\"", 1, "[output] folders", {"Did you mean folder?"}},
     });
+}
+
+TEST_CASE("faults: a clip of a model at rest") {
+    CHECK(fault_of("[blank]\n[model]\nfile = 'a'\nrest = true\nclip = 'walk'\n") ==
+          "medal.toml:5:8: [model] clip: found a clip with rest = true; expected one of both");
 }
 
 TEST_CASE("faults: a front on up's axis") {

@@ -67,6 +67,12 @@ void add_subject(Dump& out, const Scene& scene) {
     out.add("skip", model.skip);
     out.add("normals", model.reading.normals);
     out.add("crease", model.reading.crease_deg);
+    const PosingSettings& posing = model.reading.posing;
+    out.add("rest", posing.rest);
+    out.add("clip", posing.clip);
+    out.add("clip time", posing.clip_time_s);
+    out.add("frame", posing.frame);
+    for (const auto& [name, weight] : posing.shapes) out.add(name.c_str(), weight);
 }
 
 void add_view(Dump& out, const Scene& scene) {
