@@ -12,6 +12,7 @@
 
 #include "error.hpp"
 #include "model/posing.hpp"
+#include "model/skinning.hpp"
 #include "model/tracks.hpp"
 #include "test_model_rig_files.hpp"
 
@@ -430,6 +431,85 @@ TEST_CASE("rigs: files that lie about their rig neither crash nor hang the impor
     bend.first_weight = 0.0f;
     check_moved(load_text(as_bent_gltf(made, bend)), made.model,
                 [](std::size_t) { return glm::dmat4(1.0); });
+}
+
+namespace {
+
+/// A mesh of three points on the axes with two bones, as an importer may hand it over.
+struct LooseMesh {
+    std::array<aiVector3D, 3> points{aiVector3D(1, 0, 0), aiVector3D(0, 1, 0), aiVector3D(0, 0, 1)};
+    std::array<std::vector<aiVertexWeight>, 2> weights;
+    std::array<aiBone, 2> bones;
+    std::array<aiBone*, 2> bone_list{&bones[0], &bones[1]};
+    aiMesh mesh;
+    Instance instance{0, nullptr, &mesh, {}, {}};
+
+    LooseMesh() {
+        mesh.mVertices = points.data();
+        mesh.mNumVertices = 3;
+    }
+    ~LooseMesh() {  // nothing of it is the mesh's own
+        for (aiBone& bone : bones) bone.mWeights = nullptr;
+        mesh.mVertices = nullptr;
+        mesh.mBones = nullptr;
+        mesh.mAnimMeshes = nullptr;
+        mesh.mNumBones = mesh.mNumAnimMeshes = 0;
+    }
+    LooseMesh(const LooseMesh&) = delete;
+    LooseMesh& operator=(const LooseMesh&) = delete;
+
+    std::array<glm::vec3, 3> placed(const MeshPose& pose) {
+        for (std::size_t b = 0; b < 2; ++b) {
+            bones[b].mWeights = weights[b].data();
+            bones[b].mNumWeights = static_cast<unsigned>(weights[b].size());
+        }
+        mesh.mBones = bone_list.data();
+        mesh.mNumBones = 2;
+        std::array<glm::vec3, 3> out;
+        place_mesh(instance, pose, out.data(), nullptr);
+        return out;
+    }
+};
+
+glm::dmat4 shift(double x, double y, double z) {
+    return glm::translate(glm::dmat4(1.0), glm::dvec3(x, y, z));
+}
+
+}  // namespace
+
+TEST_CASE("rigs: weights that are no weights count nothing") {
+    LooseMesh loose;
+    const float nan = std::nanf("");
+    loose.weights[0] = {{0, 0.5f}, {1, nan}, {2, -1.0f}, {3, 1.0f}, {0xFFFFFFFF, 1.0f}};
+    loose.weights[1] = {{0, 0.5f}, {1, INFINITY}, {2, 0.25f}};
+    const auto places = loose.placed({shift(0, 0, 8), {shift(2, 0, 0), shift(0, 4, 0)}, {}});
+    CHECK(places[0] == glm::vec3(2, 2, 0));  // between both bones
+    CHECK(places[1] == glm::vec3(0, 1, 8));  // no weight is left: where the mesh's node is
+    CHECK(places[2] == glm::vec3(0, 4, 1));
+}
+
+// COLLADA 1.4.1 specification, <morph>: RELATIVE adds the weighted targets to the base, NORMALIZED
+// takes (1 - sum of weights) of the base.
+TEST_CASE("shapes: whole targets and relative ones; a target of another size is left out") {
+    LooseMesh loose;
+    std::array<aiVector3D, 3> target{aiVector3D(3, 0, 0), aiVector3D(0, 1, 0), aiVector3D(0, 0, 1)};
+    aiAnimMesh shape;
+    std::array<aiAnimMesh*, 1> shapes{&shape};
+    shape.mVertices = target.data();
+    shape.mNumVertices = 3;
+    loose.mesh.mAnimMeshes = shapes.data();
+    loose.mesh.mNumAnimMeshes = 1;
+    loose.instance.shapes = {{"wide", 0.0}};
+    const auto first = [&](unsigned method, unsigned points) {
+        loose.mesh.mMethod = method;
+        shape.mNumVertices = points;
+        return loose.placed({glm::dmat4(1.0), {}, {0.25}})[0].x;
+    };
+    CHECK(first(aiMorphingMethod_MORPH_NORMALIZED, 3) == 0.75f * 1.0f + 0.25f * 3.0f);
+    CHECK(first(0, 3) == 1.5f);
+    CHECK(first(aiMorphingMethod_MORPH_RELATIVE, 3) == 1.0f + 0.25f * 3.0f);
+    CHECK(first(0, 2) == 1.0f);
+    shape.mVertices = nullptr;
 }
 
 TEST_CASE("tracks: keys that are no numbers are dropped, others sorted") {
