@@ -244,6 +244,17 @@ void print_textures(const Mesh& mesh) {
     }
 }
 
+// What keeps a model's import from all but its work, on this system.
+std::string confinement_text(const Confinement& confinement) {
+    const std::string files = confinement.landlock_version > 0
+                                  ? "reads the model's folder only (Landlock " +
+                                        std::to_string(confinement.landlock_version) + ")"
+                                  : "reads what you may read: this kernel has no Landlock";
+    return files + (confinement.calls
+                        ? "; no network, no other processes, no writing (seccomp)"
+                        : "; system calls are not filtered: this kernel has no seccomp");
+}
+
 void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& looks) {
     const ModelFacts& facts = mesh.facts();
     std::printf("file       %s, %s bytes, %s\n", options.file.string().c_str(),
@@ -260,7 +271,9 @@ void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& lo
     print_rig(facts.rig, options.talk.verbose);
     print_parts(mesh, looks, options.talk.verbose);
     print_textures(mesh);
-    if (options.talk.verbose) std::printf("hash       %s\n", mesh.hash().c_str());
+    if (!options.talk.verbose) return;
+    std::printf("hash       %s\n", mesh.hash().c_str());
+    std::printf("import     %s\n", confinement_text(import_confinement()).c_str());
 }
 
 void write_picture(const InspectCommand& options, const Mesh& mesh, Axis up) {
@@ -322,6 +335,8 @@ void add_inspect(CLI::App& app, Command& command) {
         ->type_name("AXIS")
         ->check(CLI::IsMember({"+x", "-x", "+y", "-y", "+z", "-z"}));
     add_posing_options(*sub, options->load.reading.posing);
+    sub->add_flag("--outside-files", options->load.reading.outside_files,
+                  "Let the model refer to files outside its folder");
     add_load_options(*sub, options->load);
     add_talk_options(*sub, options->talk);
     sub->footer("Example:\n  rakelight inspect shell.ply --picture shell-sides.png");

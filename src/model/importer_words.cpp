@@ -108,7 +108,7 @@ Words words_for(const std::string& reason, const fs::path& file, RecordingIo& io
             return {std::string(k.found), std::string(k.advice)};
     Words words{"it cannot be read: " + tidy(reason, file)};
     if (has(reason, "could not open referenced file"))
-        words.advice = "expected it beside the model; copy it there";
+        words.advice = "expected it in the model's folder; copy it there, or allow outside_files";
     return words;
 }
 

@@ -378,6 +378,20 @@ RAKELIGHT_KERNEL void cross(const Setup<Int>& s, const Lanes& lanes, PixelBand b
     }
 }
 
+// Takes away those of a triangle's crossings, from the first on, that lie in its holes.
+void drop_cut_out(const DetailShade& detail, const Lanes& lanes, PixelBand band, std::size_t first,
+                  std::vector<Crossing>& crossings) {
+    const auto is_hole = [&](const Crossing& crossing) {
+        const auto sample = static_cast<int>(crossing.sample);
+        const int pixel = sample / lanes.count;
+        const auto l = static_cast<std::size_t>(sample % lanes.count);
+        const int px = pixel % tile_px + tile_guard_px, py = pixel / tile_px + band.first;
+        return is_cut_out(detail, px * lanes.samples + lanes.x[l], py * lanes.samples + lanes.y[l]);
+    };
+    const auto begin = crossings.begin() + static_cast<std::ptrdiff_t>(first);
+    crossings.erase(std::remove_if(begin, crossings.end(), is_hole), crossings.end());
+}
+
 // Where the coordinates of a tile begin: the first sample of its guard.
 Point tile_origin(TilePlace place, const Lanes& lanes) {
     const auto first = [&](int px) {
@@ -426,11 +440,15 @@ void collect_crossings(const SampleMesh& mesh, std::span<const TriangleRef> tria
     for (std::size_t i = 0; i < triangles.size(); ++i) {
         if (!read_triangle(mesh, triangles[i], origin, t)) continue;
         const Crossing crossing{0, static_cast<std::uint32_t>(i), 0.0F, t.front};
+        const std::size_t first = crossings.size();
         if (is_small(t)) {
             cross(set_up<std::int32_t>(t, lanes.samples), lanes, band, crossing, crossings);
         } else {
             cross(set_up<std::int64_t>(t, lanes.samples), lanes, band, crossing, crossings);
         }
+        const DetailMaterial* material = material_of(mesh, triangles[i]);
+        if (material == nullptr || !material->mask || crossings.size() == first) continue;
+        drop_cut_out(detail_shade(mesh, t, triangles[i], *material), lanes, band, first, crossings);
     }
 }
 

@@ -267,6 +267,6 @@ TEST_CASE("what the importer refuses or finds nothing in is said in words") {
                 "Frame Time: 0.03\n0 0 0\n"),
         "it has no surface, only 2 nodes, 1 motion");
     has(message("lonely.gltf", as_gltf(tetrahedron(), "gone.bin")),
-        "\"gone.bin\"; expected it beside the model; copy it there");
+        "\"gone.bin\"; expected it in the model's folder; copy it there, or allow outside_files");
     has(message("a.3ds", "This is no model."), "a.3ds: ");
 }
