@@ -126,8 +126,8 @@ TEST_CASE("pictures are found where they are, whatever machine wrote their path"
     };
     for (const Case c : {Case{"map.png", "map.png"}, Case{"a/map.png", "a/map.png"},
                          Case{"a\\\\map.png", "a/map.png"}, Case{"my%20map.png", "my map.png"},
-                         Case{"C:/work/tex/map.png", "map.png"},
-                         Case{"C:\\\\work\\\\tex\\\\map.png", "tex/map.png"},
+                         Case{"D:/models/tex/map.png", "map.png"},
+                         Case{"D:\\\\models\\\\tex\\\\map.png", "tex/map.png"},
                          Case{"/home/maker/map.png", "textures/map.png"},
                          Case{"Map.PNG", "map.png"}, Case{"TEX/Map.PNG", "tex/map.png"}}) {
         CAPTURE(c.uri);
@@ -178,11 +178,11 @@ TEST_CASE("an embedded picture needs no file, as a data URI and as a buffer view
 TEST_CASE("a missing picture is a warning with every path that was tried") {
     Textured model = sheet(10.0, 2);
     model.material = R"({"name": "shell", "normalTexture": {"index": 0}})";
-    model.image = R"({"uri": "C:/work/rock_n.png"})";
+    model.image = R"({"uri": "D:/models/rock_n.png"})";
     const Mesh mesh = texture_test::load(model, "");
     const std::string text = one_warning(mesh);
-    CHECK(text.find("the normal map of material \"shell\", \"C:/work/rock_n.png\", was not found; "
-                    "tried \"work/rock_n.png\", \"rock_n.png\", \"textures/rock_n.png\"") == 0);
+    CHECK(text.find("the normal map of material \"shell\", \"D:/models/rock_n.png\", was not found; "
+                    "tried \"models/rock_n.png\", \"rock_n.png\", \"textures/rock_n.png\"") == 0);
     CHECK(text.find("; put it beside the model") != std::string::npos);
     CHECK(mesh.details().empty());
     REQUIRE(mesh.facts().textures.size() == 1);
