@@ -134,10 +134,20 @@ double cell_size(const std::vector<BorderEdge>& border, const Array<glm::vec3>& 
     return std::max(sum / static_cast<double>(border.size()), longest / most_steps);
 }
 
+constexpr double stands_out = 8.0;
+
+// Of a spike each triangle is narrow: no side of the ring is longer than the ring is wide. It tells
+// nearly all points from spikes by one look.
+bool is_narrow(const Surface& surface, std::uint32_t corner) {
+    const glm::dvec3 tip = surface.positions[surface.points[corner]];
+    const glm::dvec3 a = surface.positions[surface.points[next_corner(corner)]];
+    const glm::dvec3 b = surface.positions[surface.points[previous_corner(corner)]];
+    return glm::dot(a - tip, a - tip) > stands_out * stands_out * glm::dot(b - a, b - a);
+}
+
 bool is_spike(const Surface& surface, std::uint32_t point, std::vector<glm::vec3>& ring) {
-    constexpr double stands_out = 8.0;
     const std::uint32_t first = surface.fans.first[point], end = surface.fans.first[point + 1];
-    if (end - first < 3) return false;
+    if (end - first < 3 || !is_narrow(surface, surface.fans.corners[first])) return false;
     ring.clear();
     for (std::uint32_t i = first; i < end; ++i) {
         const std::uint32_t corner = surface.fans.corners[i];
