@@ -240,6 +240,7 @@ TEST_CASE("left to itself it goes on until the longest edge is short enough, and
     CHECK(smooth(cube(), options).indices().size() / 3 == 12ULL << 14);  // seven times
 }
 
+#ifndef __SANITIZE_ADDRESS__  // under which the address space is not limited
 TEST_CASE("a cage that would not fit the memory is refused with figures") {
     LoadOptions options = as_cage(CageRule::catmull_clark, 7);
     options.limits.memory_mib = 512;
@@ -253,6 +254,7 @@ TEST_CASE("a cage that would not fit the memory is refused with figures") {
     options.reading.cage.times = 4;
     CHECK(load_model(folder / "hills.obj", options).indices().size() / 3 == 900 * 512);
 }
+#endif
 
 TEST_CASE("three sheets on one edge, polygons on one another, hostile ones: an answer each time") {
     Polygons sheets{{{0, 0, 0},
