@@ -248,7 +248,7 @@ std::uint64_t count_t_junctions(const std::vector<BorderEdge>& border,
         for (; i < last; ++i) {
             const auto [a, b] = border[i];
             const glm::dvec3 from = positions[a], to = positions[b];
-            grid.along(from, to, [&](std::uint32_t point) {
+            grid.along(from, to, [&, a = a, b = b](std::uint32_t point) {
                 if (point != a && point != b && lies_on(positions[point], from, to))
                     on_edge[point] = true;
             });

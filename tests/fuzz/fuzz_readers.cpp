@@ -19,7 +19,7 @@ Soup read([[maybe_unused]] const MappedFile& file, [[maybe_unused]] const Readin
 #else
     // A name without a folder of its own: material libraries are looked for and not there.
     RecordingIo io("/nowhere/model.obj", {});
-    return read_obj(file, "/nowhere/model.obj", io, how.normals);
+    return read_obj(file, "/nowhere/model.obj", io, how);
 #endif
 }
 
