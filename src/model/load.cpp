@@ -43,24 +43,53 @@ FileHash hash_model(const fs::path& file) {
     return hash;
 }
 
+void check_not_endless(const RecordingIo& io) {
+    if (!io.includes_itself()) return;
+    throw Error(
+        ExitCode::bad_model,
+        "it includes itself, over and over; expected a model that ends; mend what it refers "
+        "to, or export it again");
+}
+
+/// A file that cannot be read for want of another says which one that is.
+Soup read_with_reasons(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
+    try {
+        Soup soup = read_soup(file, io, reading);
+        check_not_endless(io);
+        return soup;
+    } catch (const Error& e) {
+        check_not_endless(io);
+        std::string text = e.what();
+        for (const std::string& warning : io.warnings()) text += "; " + warning;
+        throw Error(e.code(), text);
+    }
+}
+
 /// What the child does: from the model's file to the flat mesh file.
 void import_model(const fs::path& file, const FileHash& hash, const LoadOptions& options,
                   int output) {
-    RecordingIo& io =
-        *new RecordingIo(file, hash.stamp);  // the importer owns it and is never deleted
-    FlatMesh mesh = build_flat_mesh(read_soup(file, io, options.reading), options.reading);
+    // The importer owns it and is never deleted.
+    RecordingIo& io = *new RecordingIo(file, hash.stamp, options.reading);
+    FlatMesh mesh = build_flat_mesh(read_with_reasons(file, io, options.reading), options.reading);
+    for (std::string& warning : io.warnings()) mesh.facts.warnings.push_back(std::move(warning));
     mesh.side_files = io.side_files();
     mesh.hash = "xxh3:" + combined_hash(hash.hex, mesh.side_files);
     mesh.file_bytes = io.bytes();
     write_mesh_file(output, mesh);
 }
 
-std::string limits_advice(const std::string& which) {
+// A model of so few bytes comes nowhere near the limits unless it claims what it does not hold.
+std::string limits_advice(const std::string& which, const FileHash& hash) {
+    constexpr std::uint64_t few_bytes = 1 << 20;
+    if (hash.stamp.bytes < few_bytes)
+        return "; a file of " + std::to_string(hash.stamp.bytes) +
+               " bytes is damaged or made to exhaust the machine when it asks for so much; export "
+               "the model again, or as another format";
     return "; if the file is sound, raise the import's " + which + " limit or simplify the model";
 }
 
-[[noreturn]] void throw_failure(const fs::path& file, const ChildReport& report,
-                                const ImportLimits& limits) {
+[[noreturn]] void throw_failure(const fs::path& file, const FileHash& hash,
+                                const ChildReport& report, const ImportLimits& limits) {
     switch (report.end) {
         case ChildEnd::refused:
             refuse(file, report.text);
@@ -68,13 +97,13 @@ std::string limits_advice(const std::string& which) {
             refuse(file, "its import ran out of memory (limit " +
                              std::to_string(limits.memory_mib) + " MiB" +
                              (report.text.empty() ? "" : "; " + report.text) + ")" +
-                             limits_advice("memory"));
+                             limits_advice("memory", hash));
         case ChildEnd::cpu_limit:
             refuse(file, "its import took more than " + std::to_string(limits.cpu_s) +
-                             " s of CPU time" + limits_advice("CPU time"));
+                             " s of CPU time" + limits_advice("CPU time", hash));
         case ChildEnd::wall_limit:
             refuse(file, "its import took longer than " + std::to_string(limits.wall_s) + " s" +
-                             limits_advice("time"));
+                             limits_advice("time", hash));
         case ChildEnd::crashed:
             refuse(file, "its import crashed (" + report.text +
                              "): the file is damaged or of a kind that the importer cannot take; "
@@ -124,7 +153,7 @@ ChildReach reach_of(const fs::path& file, const ReadingSettings& reading, int ou
 ChildReport import_in_child(const fs::path& file, const FileHash& hash, const LoadOptions& options,
                             int output) {
     return run_in_child(options.limits, reach_of(file, options.reading, output),
-                        [&] { import_model(file, hash, options, output); });
+                        [&] { import_model(fs::absolute(file), hash, options, output); });
 }
 
 /// Import without a cache.
@@ -132,7 +161,7 @@ std::shared_ptr<Mesh::Mapping> import_privately(const fs::path& file, const File
                                                 const LoadOptions& options) {
     const FileHandle output = open_private_file();
     const ChildReport report = import_in_child(file, hash, options, output.get());
-    if (report.end != ChildEnd::done) throw_failure(file, report, options.limits);
+    if (report.end != ChildEnd::done) throw_failure(file, hash, report, options.limits);
     return map_imported(file, output.get());
 }
 
@@ -151,7 +180,7 @@ std::shared_ptr<Mesh::Mapping> import_into(const Cache& cache, const std::string
     const ChildReport report = import_in_child(file, hash, options, output.descriptor());
     if (report.end == ChildEnd::not_written)
         throw std::system_error(std::make_error_code(std::errc::no_space_on_device), report.text);
-    if (report.end != ChildEnd::done) throw_failure(file, report, options.limits);
+    if (report.end != ChildEnd::done) throw_failure(file, hash, report, options.limits);
     std::shared_ptr<Mesh::Mapping> mapping = map_imported(file, output.descriptor());
     try {
         cache.keep(output, key);

@@ -95,10 +95,12 @@ void leave_detail_to_importer(const std::filesystem::path& library) {
 
 void note_library(std::string_view name, const std::filesystem::path& model, RecordingIo& io,
                   bool with_maps) {
-    std::filesystem::path library = model.parent_path() / name;
+    const std::filesystem::path named = model.parent_path() / name;
+    std::filesystem::path library = named;
     if (name.empty() || !io.Exists(library.c_str())) {
         library = model;
-        if (!io.Exists(library.replace_extension("mtl").c_str())) return;
+        if (!io.Exists(library.replace_extension("mtl").c_str()))
+            return name.empty() ? void() : io.note_missing(named);
     }
     if (with_maps) leave_detail_to_importer(library);
 }

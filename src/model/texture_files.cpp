@@ -113,6 +113,13 @@ std::vector<unsigned char> read_all(Assimp::IOStream& stream) {
     return bytes;
 }
 
+// Empty: nothing is there, or nothing is wrong with it.
+std::string why_not(const fs::path& path, const RecordingIo& io) {
+    std::error_code fault;
+    const bool refused = fs::is_regular_file(path, fault) && !io.in_reach(path);
+    return refused ? " (outside of the model's folder: allow outside_files)" : "";
+}
+
 std::string relative_text(const fs::path& path, const fs::path& folder) {
     const fs::path relative = path.lexically_relative(folder);
     return (relative.empty() ? path : relative).string();
@@ -128,9 +135,10 @@ FoundPicture find_picture(const std::string& name, const fs::path& model, Record
         // Recorded also when it is not there: the model changes when it appears.
         const bool exact = io.Exists(as_written.c_str());
         const std::optional<fs::path> real = exact ? as_written : spelled(folder, path);
-        Assimp::IOStream* stream = real ? io.Open(real->c_str(), "rb") : nullptr;
+        const bool readable = real && io.in_reach(*real);
+        Assimp::IOStream* stream = readable ? io.Open(real->c_str(), "rb") : nullptr;
         if (stream == nullptr) {
-            picture.tried.push_back(relative_text(as_written, folder));
+            picture.tried.push_back(relative_text(as_written, folder) + why_not(as_written, io));
             continue;
         }
         picture.found = true;
