@@ -197,6 +197,10 @@ TEST_CASE("a model that is itself a link to elsewhere is read, from any working 
     fs::create_directories(place / "desk");
     fs::create_symlink(place / "store/m.obj", place / "desk/m.obj");
     CHECK(inspect(place / "desk/m.obj").code == 0);
+    // By the importer too.
+    write_file(place / "store/m.off", "OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1 2\n");
+    fs::create_symlink(place / "store/m.off", place / "desk/m.off");
+    CHECK(inspect(place / "desk/m.off").code == 0);
     Setup inside;
     inside.cwd = place / "desk";
     CHECK(rakelight({"inspect", "m.obj", "--no-cache"}, inside).code == 0);
