@@ -100,6 +100,8 @@ const aiScene& read_scene(const fs::path& file, RecordingIo& io, const ReadingSe
     const unsigned steps =
         reading.cage.rule == CageRule::none ? unsigned{aiProcess_Triangulate} : 0U;
     Assimp::Importer* importer = &new_importer(io, reading, frames);
+    check_extension(*importer, file);
+    prepare(file, io);
     const aiScene* scene = importer->ReadFile(file.string(), steps);
     if (scene == nullptr && mend(file, io)) {
         // A new one: what it read before it stumbled may still lie in the other.
@@ -233,18 +235,13 @@ Soup read_cage(const fs::path& file, RecordingIo& io, const ReadingSettings& rea
 }  // namespace
 
 Soup read_soup(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
-    if (reading.cage.rule != CageRule::none) {
-        ReadingSettings bare = reading;  // places on pictures are not subdivided
-        bare.maps = false;
-        return subdivide(read_cage(file, io, bare), reading.cage);
-    }
+    if (reading.cage.rule != CageRule::none)
+        return subdivide(read_cage(file, io, reading), reading.cage);
     if (auto soup = read_plain_format(file, io, reading)) return std::move(*soup);
     return read_with_importer(file, io, reading);
 }
 
 Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
-    check_extension(Assimp::Importer(), file);
-    prepare(file, io);
     const std::vector<std::string>& warnings = importer_warnings();
     Soup soup;
     soup.facts.rig.frames = count_vertex_frames(file);

@@ -255,6 +255,13 @@ struct TextureImport::Work {
         return found->second;
     }
 
+    // Places on pictures are not carried over to the smooth surface.
+    void note_left_out(const Use& use, const std::string& material) {
+        TextureFact fact{printable(use.name), use.what, material, "the model", {}, 0, 0, {}};
+        fact.state = "the surface is subdivided, and pictures do not follow it";
+        note(fact);
+    }
+
     void add_relief(const Use& use, const std::string& material, SurfaceDetail& detail);
     void add_mask(const CutOut& cut, const std::string& material, SurfaceDetail& detail);
     Material read_material(unsigned number);
@@ -341,6 +348,11 @@ TextureImport::Work::Material TextureImport::Work::read_material(unsigned number
     aiString name;
     from.Get(AI_MATKEY_NAME, name);
     const std::string label = printable(name.C_Str());
+    if (reading.cage.rule != CageRule::none) {
+        for (const Use* use : {relief ? &*relief : nullptr, cut ? &cut->use : nullptr})
+            if (use != nullptr) note_left_out(*use, label);
+        return material;
+    }
     SurfaceDetail detail;
     if (relief) add_relief(*relief, label, detail);
     material.set = detail.slopes ? relief->set : cut ? cut->use.set : 0;

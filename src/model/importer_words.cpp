@@ -8,6 +8,7 @@
 #include <string_view>
 
 #include "model/text_scan.hpp"
+#include "scene/words.hpp"
 
 namespace rakelight {
 namespace {
@@ -112,10 +113,6 @@ Words words_for(const std::string& reason, const fs::path& file, RecordingIo& io
     return words;
 }
 
-std::string counted(std::size_t count, const char* one, const char* many) {
-    return std::to_string(count) + " " + (count == 1 ? one : many);
-}
-
 std::size_t count_nodes(const aiNode* node) {
     if (node == nullptr) return 0;
     std::size_t count = 1;
@@ -152,11 +149,11 @@ Error no_surface(const std::string& format, const aiScene& scene) {
     if (format == "IRR")
         return Error(ExitCode::bad_model, "the importer finds nothing in scenes of this format; " +
                                               std::string(other_format));
-    std::string found = counted(count_nodes(scene.mRootNode), "node", "nodes");
+    std::string found = scene_file::counted(count_nodes(scene.mRootNode), "node");
     if (scene.mNumAnimations > 0)
-        found += ", " + counted(scene.mNumAnimations, "motion", "motions");
-    if (scene.mNumCameras > 0) found += ", " + counted(scene.mNumCameras, "camera", "cameras");
-    if (scene.mNumLights > 0) found += ", " + counted(scene.mNumLights, "light", "lights");
+        found += ", " + scene_file::counted(scene.mNumAnimations, "motion");
+    if (scene.mNumCameras > 0) found += ", " + scene_file::counted(scene.mNumCameras, "camera");
+    if (scene.mNumLights > 0) found += ", " + scene_file::counted(scene.mNumLights, "light");
     return Error(ExitCode::bad_model,
                  "it has no surface, only " + found +
                      "; expected triangles or polygons; export the model itself, with its meshes");

@@ -161,6 +161,26 @@ RAKELIGHT_KERNEL void step_lanes(const Setup<Int>& s, const Lanes& lanes, LaneSt
     }
 }
 
+// The triangle at the first sample of a pixel.
+template <typename Int>
+struct TouchedPixel {
+    Int edge[3];
+    float nearness;
+};
+
+// Whether any sample of the pixel that begins at sample (x, y) may lie in the triangle.
+template <typename Int>
+RAKELIGHT_KERNEL bool touch_pixel(const Setup<Int>& s, int x, int y, TouchedPixel<Int>& pixel) {
+    for (int k = 0; k < 3; ++k) pixel.edge[k] = s.origin[k] + s.per_x[k] * x + s.per_y[k] * y;
+    if (((pixel.edge[0] + s.corner[0]) | (pixel.edge[1] + s.corner[1]) |
+         (pixel.edge[2] + s.corner[2])) < 0) {
+        return false;
+    }
+    pixel.nearness = s.nearness + s.per_x_near * (static_cast<float>(x) - s.at_x) +
+                     s.per_y_near * (static_cast<float>(y) - s.at_y);
+    return true;
+}
+
 // What eight samples of a pixel see of the triangle.
 // @param seen  bits are set in the lane of a sample that sees it
 template <typename Int>
@@ -194,18 +214,11 @@ RAKELIGHT_KERNEL bool cover(const Setup<Int>& s, const Lanes& lanes, std::uint32
     std::int32_t seen[lane_group] = {};
     for (int py = s.first_py; py < s.end_py; ++py) {
         for (int px = s.first_px; px < s.end_px; ++px) {
-            const int x = px * lanes.samples;
-            const int y = py * lanes.samples;
-            Int edge[3];
-            for (int k = 0; k < 3; ++k) edge[k] = s.origin[k] + s.per_x[k] * x + s.per_y[k] * y;
-            if (((edge[0] + s.corner[0]) | (edge[1] + s.corner[1]) | (edge[2] + s.corner[2])) < 0) {
-                continue;
-            }
-            const float nearness = s.nearness + s.per_x_near * (static_cast<float>(x) - s.at_x) +
-                                   s.per_y_near * (static_cast<float>(y) - s.at_y);
+            TouchedPixel<Int> pixel;
+            if (!touch_pixel(s, px * lanes.samples, py * lanes.samples, pixel)) continue;
             const std::size_t at = static_cast<std::size_t>(py * guarded_px + px) * lanes.count;
             for (int g = 0; g < lanes.count; g += lane_group) {
-                cover_group(edge, nearness, s, steps, lanes.is_sample.data(), g, shade,
+                cover_group(pixel.edge, pixel.nearness, s, steps, lanes.is_sample.data(), g, shade,
                             tile.nearness.data() + at + g, tile.shade.data() + at + g, seen);
             }
         }
@@ -260,28 +273,26 @@ DetailShade detail_shade(const SampleMesh& mesh, const Triangle& t, TriangleRef 
 // As cover, of a triangle with holes: its mask is asked at each sample that it would be seen at.
 bool cover_masked(const Setup<std::int64_t>& s, const DetailShade& detail, const Lanes& lanes,
                   std::uint32_t shade, TileSamples& tile) {
+    LaneSteps<std::int64_t> steps;
+    step_lanes(s, lanes, steps);
     bool seen = false;
     for (int py = s.first_py; py < s.end_py; ++py) {
         for (int px = s.first_px; px < s.end_px; ++px) {
             const int x = px * lanes.samples;
             const int y = py * lanes.samples;
-            const float nearness = s.nearness + s.per_x_near * (static_cast<float>(x) - s.at_x) +
-                                   s.per_y_near * (static_cast<float>(y) - s.at_y);
+            TouchedPixel<std::int64_t> pixel;
+            if (!touch_pixel(s, x, y, pixel)) continue;
             const std::size_t at = static_cast<std::size_t>(py * guarded_px + px) * lanes.count;
             for (int l = 0; l < lanes.samples * lanes.samples; ++l) {
-                const std::int32_t lx = lanes.x[static_cast<std::size_t>(l)];
-                const std::int32_t ly = lanes.y[static_cast<std::size_t>(l)];
-                std::int64_t outside = 0;
-                for (int k = 0; k < 3; ++k)
-                    outside |= s.origin[k] + s.per_x[k] * (x + lx) + s.per_y[k] * (y + ly);
-                const float here = nearness + (s.per_x_near * static_cast<float>(lx) +
-                                               s.per_y_near * static_cast<float>(ly));
-                const float near = std::clamp(here, s.least, s.most);
-                const std::size_t lane = at + static_cast<std::size_t>(l);
-                if (outside < 0 || near <= tile.nearness[lane]) continue;
-                if (is_cut_out(detail, x + lx, y + ly)) continue;
-                tile.nearness[lane] = near;
-                tile.shade[lane] = shade;
+                const std::int64_t outside = (pixel.edge[0] + steps.edge[0][l]) |
+                                             (pixel.edge[1] + steps.edge[1][l]) |
+                                             (pixel.edge[2] + steps.edge[2][l]);
+                const float near = std::clamp(pixel.nearness + steps.nearness[l], s.least, s.most);
+                const auto i = static_cast<std::size_t>(l);
+                if (outside < 0 || near <= tile.nearness[at + i]) continue;
+                if (is_cut_out(detail, x + lanes.x[i], y + lanes.y[i])) continue;
+                tile.nearness[at + i] = near;
+                tile.shade[at + i] = shade;
                 seen = true;
             }
         }
@@ -355,23 +366,16 @@ RAKELIGHT_KERNEL void cross(const Setup<Int>& s, const Lanes& lanes, PixelBand b
     const int end_px = std::min(s.end_px, tile_guard_px + tile_px);
     for (int py = std::max(s.first_py, band.first); py < std::min(s.end_py, band.end); ++py) {
         for (int px = std::max(s.first_px, tile_guard_px); px < end_px; ++px) {
-            const int x = px * lanes.samples;
-            const int y = py * lanes.samples;
-            Int edge[3];
-            for (int k = 0; k < 3; ++k) edge[k] = s.origin[k] + s.per_x[k] * x + s.per_y[k] * y;
-            if (((edge[0] + s.corner[0]) | (edge[1] + s.corner[1]) | (edge[2] + s.corner[2])) < 0) {
-                continue;
-            }
-            const float nearness = s.nearness + s.per_x_near * (static_cast<float>(x) - s.at_x) +
-                                   s.per_y_near * (static_cast<float>(y) - s.at_y);
-            const int pixel = (py - band.first) * tile_px + px - tile_guard_px;
+            TouchedPixel<Int> pixel;
+            if (!touch_pixel(s, px * lanes.samples, py * lanes.samples, pixel)) continue;
+            const int number = (py - band.first) * tile_px + px - tile_guard_px;
             for (int l = 0; l < lanes.samples * lanes.samples; ++l) {
-                if (((edge[0] + steps.edge[0][l]) | (edge[1] + steps.edge[1][l]) |
-                     (edge[2] + steps.edge[2][l])) < 0) {
+                if (((pixel.edge[0] + steps.edge[0][l]) | (pixel.edge[1] + steps.edge[1][l]) |
+                     (pixel.edge[2] + steps.edge[2][l])) < 0) {
                     continue;
                 }
-                crossing.sample = static_cast<std::uint32_t>(pixel * lanes.count + l);
-                crossing.nearness = std::clamp(nearness + steps.nearness[l], s.least, s.most);
+                crossing.sample = static_cast<std::uint32_t>(number * lanes.count + l);
+                crossing.nearness = std::clamp(pixel.nearness + steps.nearness[l], s.least, s.most);
                 crossings.push_back(crossing);
             }
         }

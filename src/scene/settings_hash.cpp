@@ -130,6 +130,13 @@ void add_posing(Canonical& text, const PosingSettings& posing) {
     }
 }
 
+// What makes another surface of a cage; how finely it is cut moves no camera.
+void add_cage(Canonical& text, const CageSettings& cage) {
+    if (cage.rule == CageRule::none) return;
+    text.add_word("cage", word(cage.rule));
+    text.add("cage_crease", cage.crease_deg);
+}
+
 void add_reading(Canonical& text, const ReadingSettings& reading) {
     text.add_word("normals", word(reading.normals));
     text.add("crease", reading.crease_deg);
@@ -137,9 +144,8 @@ void add_reading(Canonical& text, const ReadingSettings& reading) {
     if (reading.outside_files) text.add_word("outside_files", "true");
     if (!reading.maps) text.add_word("maps", "none");
     if (reading.green_down) text.add_word("green", "down");
+    add_cage(text, reading.cage);
     if (reading.cage.rule == CageRule::none) return;
-    text.add_word("cage", word(reading.cage.rule));
-    text.add("cage_crease", reading.cage.crease_deg);
     if (reading.cage.times) {
         text.add("cage_times", double(*reading.cage.times));
     } else {
@@ -159,6 +165,7 @@ std::string settings_hash(const Scene& scene) {
     Canonical canonical;
     add_model(canonical, scene.model);
     add_posing(canonical, scene.model.reading.posing);
+    add_cage(canonical, scene.model.reading.cage);
     add_pose(canonical, scene.pose);
     add_framing(canonical, scene.framing);
     add_blank(canonical, scene.blank);

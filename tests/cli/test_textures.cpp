@@ -88,4 +88,17 @@ TEST_CASE("the processor draws what has pictures, whatever was chosen") {
     CHECK(read_file(plain.folder / "normal.png") != read_file(chosen.folder / "normal.png"));
 }
 
+TEST_CASE("a smoothed cage goes without its pictures, and says so") {
+    const Place place;
+    SceneText scene;
+    scene.model = "file = '" + textured.string() + "'\nsubdivide = \"loop\"\nsubdivide_times = 1\n";
+    scene.framing = "";
+    scene.passes = "[pass.normal]\n";
+    const Rendered smooth = render(place, scene, "smooth");
+    CHECK(contains(smooth.ended.err, "RibsNormal.png"));
+    CHECK(contains(smooth.ended.err, "the surface is subdivided, and pictures do not follow it"));
+    scene.model += "texture_detail = \"none\"\n";
+    CHECK_FALSE(contains(render(place, scene, "bare").ended.err, "RibsNormal.png"));
+}
+
 TEST_SUITE_END();

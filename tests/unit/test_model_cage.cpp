@@ -95,13 +95,6 @@ double distance_to(const Mesh& mesh, glm::dvec3 place) {
     return nearest;
 }
 
-double volume(const Mesh& mesh) {
-    double six = 0.0;
-    for (std::size_t t = 0; t < mesh.indices().size() / 3; ++t)
-        six += glm::dot(position(mesh.vertices()[mesh.indices()[3 * t]]), winding_normal(mesh, t));
-    return six / 6.0;
-}
-
 }  // namespace
 
 TEST_CASE("Catmull-Clark takes a cube's corners to half of them, its faces' middles to 0.8395") {

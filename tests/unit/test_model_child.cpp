@@ -86,8 +86,9 @@ TEST_CASE("limits end the child") {
         if (!limits_memory) return;
         ImportLimits limits;
         limits.memory_mib = 256;
-        CHECK(run_in_child(limits, {}, [] { std::vector<char> v(std::size_t{512} << 20, '\1'); }).end ==
-              ChildEnd::out_of_memory);
+        CHECK(run_in_child(limits, {}, [] {
+                  std::vector<char> v(std::size_t{512} << 20, '\1');
+              }).end == ChildEnd::out_of_memory);
     }
     SUBCASE("what it writes to stdout and stderr leads nowhere") {
         CHECK(run_in_child({}, {}, [] {

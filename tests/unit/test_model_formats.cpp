@@ -55,22 +55,6 @@ ModelFacts facts_of(const std::string& name, const std::string& bytes) {
     return load_model(folder / name, no_cache()).facts();
 }
 
-std::string collada(const std::string& asset) {
-    return R"(<?xml version="1.0"?>
-<COLLADA xmlns="http://www.collada.org/2005/11/COLLADASchema" version="1.4.1"><asset>)" +
-           asset + R"(</asset>
-<library_geometries><geometry id="g"><mesh>
-<source id="p"><float_array id="a" count="12">0 0 0 1 0 0 0 2 0 0 0 3</float_array>
-<technique_common><accessor source="#a" count="4" stride="3"><param name="X" type="float"/>
-<param name="Y" type="float"/><param name="Z" type="float"/></accessor></technique_common></source>
-<vertices id="v"><input semantic="POSITION" source="#p"/></vertices>
-<triangles count="4"><input semantic="VERTEX" source="#v" offset="0"/>
-<p>0 2 1 0 1 3 0 3 2 1 2 3</p></triangles></mesh></geometry></library_geometries>
-<library_visual_scenes><visual_scene id="s"><node id="n" name="piece">
-<instance_geometry url="#g"/></node></visual_scene></library_visual_scenes>
-<scene><instance_visual_scene url="#s"/></scene></COLLADA>)";
-}
-
 }  // namespace
 
 TEST_CASE("the same box reads the same from every format") {
@@ -126,7 +110,8 @@ TEST_CASE("format, up axis and unit are named with their reasons") {
 // a Y_UP one x stays, z becomes y, and y becomes -z. <unit meter="0.01"> makes a unit a centimetre.
 TEST_CASE("COLLADA is turned to +y and scaled to metres") {
     const TemporaryFolder folder;
-    write(folder / "z.dae", collada(R"(<unit name="cm" meter="0.01"/><up_axis>Z_UP</up_axis>)"));
+    write(folder / "z.dae", as_collada({R"(<unit name="cm" meter="0.01"/><up_axis>Z_UP</up_axis>)",
+                                        "0 0 0 1 0 0 0 2 0 0 0 3"}));
     const Mesh mesh = load_model(folder / "z.dae", no_cache());
     CHECK(mesh.facts().up == "+y");
     CHECK(mesh.facts().mm_per_unit == 1000.0);

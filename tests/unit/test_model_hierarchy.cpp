@@ -34,19 +34,6 @@ const Part& part_of(const Mesh& mesh, const std::string& name) {
     return mesh.parts()[0];
 }
 
-double volume(const Mesh& mesh, const Part& part) {
-    double six = 0.0;
-    for (std::size_t i = 3 * std::size_t{part.first_triangle},
-                     end = i + 3 * std::size_t{part.triangle_count};
-         i < end; i += 3) {
-        const auto corner = [&](std::size_t k) {
-            return position(mesh.vertices()[mesh.indices()[i + k]]);
-        };
-        six += glm::dot(corner(0), glm::cross(corner(1), corner(2)));
-    }
-    return six / 6.0;
-}
-
 // Importers multiply in single precision, once per level: 2^-24 of the largest coordinate for each
 // of some twenty roundings.
 constexpr double roundings = 20.0 / 16777216.0;
@@ -95,22 +82,6 @@ glm::dmat4 turn(double degrees, glm::dvec3 axis) {
 
 constexpr double tetrahedron_volume = 1.0 / 6.0;
 
-std::string collada_scene(const std::string& nodes) {
-    return R"(<?xml version="1.0"?>
-<COLLADA xmlns="http://www.collada.org/2005/11/COLLADASchema" version="1.4.1">
-<asset><unit name="meter" meter="1"/><up_axis>Y_UP</up_axis></asset>
-<library_geometries><geometry id="g"><mesh>
-<source id="p"><float_array id="a" count="12">0 0 0 1 0 0 0 1 0 0 0 1</float_array>
-<technique_common><accessor source="#a" count="4" stride="3"><param name="X" type="float"/>
-<param name="Y" type="float"/><param name="Z" type="float"/></accessor></technique_common></source>
-<vertices id="v"><input semantic="POSITION" source="#p"/></vertices>
-<triangles count="4"><input semantic="VERTEX" source="#v" offset="0"/>
-<p>0 2 1 0 1 3 0 3 2 1 2 3</p></triangles></mesh></geometry></library_geometries>
-<library_visual_scenes><visual_scene id="s">)" +
-           nodes + R"(</visual_scene></library_visual_scenes>
-<scene><instance_visual_scene url="#s"/></scene></COLLADA>)";
-}
-
 }  // namespace
 
 // glTF 2.0 specification, section 3.5.3: a node's local transform is its matrix, column by column,
@@ -144,15 +115,18 @@ TEST_CASE("glTF: nested, mirrored and repeated nodes lie where their matrices sa
 TEST_CASE("COLLADA: nested, mirrored and repeated nodes lie where their matrices say") {
     const TemporaryFolder folder;
     const std::string instance = R"(<instance_geometry url="#g"/>)";
-    write(folder / "a.dae",
-          collada_scene(
-              R"(<node id="a" name="first"><translate>1 2 3</translate>
+    write(
+        folder / "a.dae",
+        as_collada(
+            {.asset = R"(<unit name="meter" meter="1"/><up_axis>Y_UP</up_axis>)",
+             .nodes =
+                 R"(<node id="a" name="first"><translate>1 2 3</translate>
 <rotate>0 1 0 90</rotate><scale>1 1 -2</scale>)" +
-              instance +
-              R"(<node id="b" name="second"><matrix>0 -1 0 4 1 0 0 5 0 0 1 6 0 0 0 1</matrix>)" +
-              instance + R"(</node></node><node id="c" name="third"><scale>2 1 1</scale>
+                 instance +
+                 R"(<node id="b" name="second"><matrix>0 -1 0 4 1 0 0 5 0 0 1 6 0 0 0 1</matrix>)" +
+                 instance + R"(</node></node><node id="c" name="third"><scale>2 1 1</scale>
 <rotate>0 0 1 45</rotate>)" +
-              instance + "</node>"));
+                 instance + "</node>"}));
     const Mesh mesh = load_model(folder / "a.dae", no_cache());
     const glm::dmat4 first = translation(1, 2, 3) * turn(90, {0, 1, 0}) * scaling(1, 1, -2);
     // As written, transposed to columns.

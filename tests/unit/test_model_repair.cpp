@@ -20,13 +20,6 @@ namespace {
 
 const Model unit_box = box({0, 0, 0}, {1, 2, 3});
 
-double volume(const Mesh& mesh) {
-    double six = 0.0;
-    for (std::size_t t = 0; t < mesh.indices().size() / 3; ++t)
-        six += glm::dot(position(mesh.vertices()[mesh.indices()[3 * t]]), winding_normal(mesh, t));
-    return six / 6.0;
-}
-
 }  // namespace
 
 TEST_CASE("triangles without area are dropped and counted") {

@@ -47,19 +47,9 @@ std::string dxf(const std::string& header) {
            "0\nENDSEC\n0\nEOF\n";
 }
 
+// One triangle.
 std::string collada(const std::string& asset) {
-    return R"(<?xml version="1.0"?>
-<COLLADA xmlns="http://www.collada.org/2005/11/COLLADASchema" version="1.4.1"><asset>)" +
-           asset + R"(</asset>
-<library_geometries><geometry id="g"><mesh>
-<source id="p"><float_array id="a" count="9">0 0 0 1 0 0 0 2 0</float_array>
-<technique_common><accessor source="#a" count="3" stride="3"><param name="X" type="float"/>
-<param name="Y" type="float"/><param name="Z" type="float"/></accessor></technique_common></source>
-<vertices id="v"><input semantic="POSITION" source="#p"/></vertices>
-<triangles count="1"><input semantic="VERTEX" source="#v" offset="0"/><p>0 1 2</p></triangles>
-</mesh></geometry></library_geometries>
-<library_visual_scenes><visual_scene id="s"><node id="n"><instance_geometry url="#g"/></node>
-</visual_scene></library_visual_scenes><scene><instance_visual_scene url="#s"/></scene></COLLADA>)";
+    return as_collada({asset, "0 0 0 1 0 0 0 2 0", "0 1 2"});
 }
 
 // Each axis as the settings write it: number, sign.

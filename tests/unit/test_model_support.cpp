@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 #include <unistd.h>
 #include <zlib.h>
+#include <iterator>
 
 #include <algorithm>
 #include <cmath>
@@ -304,6 +305,31 @@ std::string as_zip(const std::vector<std::pair<std::string, std::string>>& entri
            little(static_cast<std::uint32_t>(files.size()), 4) + little(0, 2);
 }
 
+std::string as_collada(const Collada& document) {
+    const auto words = [](const std::string& text) {
+        std::istringstream in(text);
+        return std::distance(std::istream_iterator<std::string>(in), {});
+    };
+    const auto numbers = words(document.points);
+    return R"(<?xml version="1.0"?>
+<COLLADA xmlns="http://www.collada.org/2005/11/COLLADASchema" version="1.4.1"><asset>)" +
+           document.asset + R"(</asset>
+<library_geometries><geometry id="g"><mesh><source id="p"><float_array id="a" count=")" +
+           std::to_string(numbers) + "\">" + document.points +
+           R"(</float_array><technique_common><accessor source="#a" count=")" +
+           std::to_string(numbers / 3) + R"(" stride="3"><param name="X" type="float"/>
+<param name="Y" type="float"/><param name="Z" type="float"/></accessor></technique_common></source>
+<vertices id="v"><input semantic="POSITION" source="#p"/></vertices>
+<triangles count=")" +
+           std::to_string(words(document.corners) / 3) +
+           R"("><input semantic="VERTEX" source="#v" offset="0"/><p>)" + document.corners +
+           R"(</p></triangles></mesh></geometry></library_geometries>
+<library_visual_scenes><visual_scene id="s">)" +
+           document.nodes +
+           R"(</visual_scene></library_visual_scenes>
+<scene><instance_visual_scene url="#s"/></scene></COLLADA>)";
+}
+
 LoadOptions no_cache() {
     LoadOptions options;
     options.cache.use = false;
@@ -334,6 +360,21 @@ glm::dvec3 winding_normal(const Mesh& mesh, std::size_t triangle) {
         return position(mesh.vertices()[mesh.indices()[3 * triangle + k]]);
     };
     return glm::cross(corner(1) - corner(0), corner(2) - corner(0));
+}
+
+double volume(const Mesh& mesh, const Part& part) {
+    double six = 0.0;
+    const glm::dvec3 origin = mesh.bounds().centre();  // a far one would cost digits
+    for (std::size_t t = part.first_triangle; t < part.first_triangle + part.triangle_count; ++t)
+        six += glm::dot(position(mesh.vertices()[mesh.indices()[3 * t]]) - origin,
+                        winding_normal(mesh, t));
+    return six / 6.0;
+}
+
+double volume(const Mesh& mesh) {
+    double sum = 0.0;
+    for (const Part& part : mesh.parts()) sum += volume(mesh, part);
+    return sum;
 }
 
 }  // namespace model_test

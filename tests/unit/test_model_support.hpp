@@ -57,6 +57,15 @@ std::string gltf_buffer(const Model& model);
 /// @param node  further members of the only node, such as R"("scale": [-1, 1, 1])"
 std::string as_gltf(const Model& model, const std::string& uri, const std::string& node = {});
 
+/// A COLLADA 1.4.1 document with one geometry "g".
+struct Collada {
+    std::string asset;                                ///< what stands in <asset>
+    std::string points = "0 0 0 1 0 0 0 1 0 0 0 1";   ///< x y z of each
+    std::string corners = "0 2 1 0 1 3 0 3 2 1 2 3";  ///< three for each triangle
+    /// Of the only scene.
+    std::string nodes = R"(<node id="n" name="piece"><instance_geometry url="#g"/></node>)";
+};
+std::string as_collada(const Collada& document);
 /// A zip archive of these entries, names and bytes, deflated (APPNOTE 6.3, sections 4.3.7
 /// to 4.3.16).
 std::string as_zip(const std::vector<std::pair<std::string, std::string>>& entries);
@@ -74,6 +83,9 @@ std::string bad_model_message(const std::filesystem::path& file,
 /// Area-weighted normal of a triangle of the mesh, in double, as the indices wind it.
 glm::dvec3 winding_normal(const rakelight::Mesh& mesh, std::size_t triangle);
 glm::dvec3 position(const rakelight::Vertex& vertex);
+/// Of a closed mesh, by the divergence theorem; positive where it is wound outward.
+double volume(const rakelight::Mesh& mesh);
+double volume(const rakelight::Mesh& mesh, const rakelight::Part& part);
 
 /// The octahedral code's worst error, rad; derived beside its check in test_model_normals.cpp.
 inline constexpr double code_error_rad = 6.5e-5;

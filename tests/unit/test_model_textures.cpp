@@ -181,8 +181,9 @@ TEST_CASE("a missing picture is a warning with every path that was tried") {
     model.image = R"({"uri": "D:/models/rock_n.png"})";
     const Mesh mesh = texture_test::load(model, "");
     const std::string text = one_warning(mesh);
-    CHECK(text.find("the normal map of material \"shell\", \"D:/models/rock_n.png\", was not found; "
-                    "tried \"models/rock_n.png\", \"rock_n.png\", \"textures/rock_n.png\"") == 0);
+    CHECK(
+        text.find("the normal map of material \"shell\", \"D:/models/rock_n.png\", was not found; "
+                  "tried \"models/rock_n.png\", \"rock_n.png\", \"textures/rock_n.png\"") == 0);
     CHECK(text.find("; put it beside the model") != std::string::npos);
     CHECK(mesh.details().empty());
     REQUIRE(mesh.facts().textures.size() == 1);

@@ -17,6 +17,7 @@
 #include "error.hpp"
 #include "model/load.hpp"
 #include "render/context.hpp"
+#include "render/processor_renderer.hpp"
 #include "render/renderer.hpp"
 
 namespace render_test {
@@ -74,8 +75,18 @@ inline Mesh load_ball() {
     return load_written(write_ball);
 }
 
+using Point = std::array<double, 3>;
+using Corners = std::array<Point, 3>;
+using Triangles = std::vector<Corners>;
+
+/// Two triangles with the corners in their order: counter-clockwise as seen, they face the viewer.
+inline void add_quad(Triangles& to, Point a, Point b, Point c, Point d) {
+    to.push_back({a, b, c});
+    to.push_back({a, c, d});
+}
+
 /// Triangles by their corners, as a PLY file.
-inline Mesh load_triangles(const std::vector<std::array<std::array<double, 3>, 3>>& triangles) {
+inline Mesh load_triangles(const Triangles& triangles) {
     return load_written([&](const std::filesystem::path& file) {
         std::ofstream out(file);
         out.precision(9);
@@ -190,6 +201,20 @@ inline std::unique_ptr<rakelight::GraphicsContext> context_or_skip(bool with_com
         return nullptr;
     }
     return context;
+}
+
+/// What the processor renders of triangles.
+inline RenderedPlanes render_of(const Triangles& triangles, const RenderRequest& request) {
+    const Mesh mesh = load_triangles(triangles);
+    rakelight::ProcessorRenderer renderer;
+    renderer.set_mesh(mesh, all_parts(mesh));
+    return whole(renderer, request);
+}
+
+inline double sum(const Plane& plane) {
+    double total = 0.0;
+    for (const float value : plane.values) total += value;
+    return total;
 }
 
 }  // namespace render_test

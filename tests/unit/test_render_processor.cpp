@@ -16,31 +16,15 @@ using namespace render_test;
 
 namespace {
 
-using Corners = std::array<std::array<double, 3>, 3>;
-
 RenderRequest plain_request(int width, int height, double px_per_mm) {
     RenderRequest request;
     request.grid = {width, height, px_per_mm, -0.5 * width / px_per_mm, 0.5 * height / px_per_mm};
     return request;
 }
 
-RenderedPlanes render_triangles(const std::vector<Corners>& triangles,
-                                const RenderRequest& request) {
-    const Mesh mesh = load_triangles(triangles);
-    ProcessorRenderer renderer;
-    renderer.set_mesh(mesh, all_parts(mesh));
-    return whole(renderer, request);
-}
-
-double sum(const Plane& plane) {
-    double total = 0.0;
-    for (const float value : plane.values) total += value;
-    return total;
-}
-
 // A fan around a point off the grid: many slivers, every edge shared by two triangles.
-std::vector<Corners> fan(int count, double radius) {
-    std::vector<Corners> triangles;
+Triangles fan(int count, double radius) {
+    Triangles triangles;
     const auto rim = [&](int i) {
         const double angle = 2.0 * std::numbers::pi * i / count;
         return std::array<double, 3>{radius * std::cos(angle), radius * std::sin(angle), 0.0};
@@ -67,7 +51,7 @@ TEST_CASE("a tilted triangle lies at its plane's height, to single precision") {
         RenderRequest request = plain_request(90, 70, 10.0);
         request.samples = samples;
         const auto planes =
-            render_triangles({{{corner(-40, -30), corner(40, -30), corner(0, 60)}}}, request);
+            render_of({{{corner(-40, -30), corner(40, -30), corner(0, 60)}}}, request);
         for (int y = 0; y < 70; ++y) {
             for (int x = 0; x < 90; ++x) {
                 const glm::dvec2 at = request.grid.centre_of(x, y);
@@ -84,7 +68,7 @@ TEST_CASE("a tilted triangle lies at its plane's height, to single precision") {
 
 TEST_CASE("triangles that share edges leave no sample between them and share none") {
     RenderRequest request = plain_request(200, 200, 20.0);
-    const auto planes = render_triangles(fan(97, 4.0), request);
+    const auto planes = render_of(fan(97, 4.0), request);
     for (int y = 0; y < 200; ++y) {
         for (int x = 0; x < 200; ++x) {
             const double r = glm::length(request.grid.centre_of(x, y));
@@ -104,8 +88,8 @@ TEST_CASE("triangles that share edges leave no sample between them and share non
 TEST_CASE("of two surfaces the nearer is seen, however they are listed and turned") {
     const Corners low{{{-9, -9, 0}, {9, -9, 0}, {0, 12, 0}}};
     const Corners high{{{-2, -2, 1}, {0, 3, 1}, {2, -2, 1}}};  // clockwise: seen from behind
-    for (const auto& order : {std::vector<Corners>{low, high}, std::vector<Corners>{high, low}}) {
-        const auto planes = render_triangles(order, plain_request(80, 80, 10.0));
+    for (const auto& order : {Triangles{low, high}, Triangles{high, low}}) {
+        const auto planes = render_of(order, plain_request(80, 80, 10.0));
         CHECK(planes.height_mm.at(40, 40) == 1.0F);
         CHECK(planes.height_mm.at(40, 75) == 0.0F);
         CHECK(planes.normal_z.at(40, 40) == 1.0F);
@@ -118,18 +102,18 @@ TEST_CASE("what leaves the space of numbers, or passes the eye, is cut and not l
     for (const double far : {915.0, 1e5}) {
         CAPTURE(far);
         const Corners huge{{{-far, -far, 0}, {far, -far, 0}, {0, 1.3 * far, 0}}};
-        CHECK(sum(render_triangles({huge}, request).coverage) == 64.0 * 64.0);
+        CHECK(sum(render_of({huge}, request).coverage) == 64.0 * 64.0);
     }
 
     // A floor that runs from far behind the eye to far before it, seen along it from above.
     request.camera.projection = Projection::perspective;
     request.camera.eye_mm = 50.0;
     const Corners floor{{{-100, -1, 60}, {100, -1, 60}, {0, -1, -3000}}};
-    const auto seen = render_triangles({floor}, plain_request(64, 64, 4.0)).coverage;
+    const auto seen = render_of({floor}, plain_request(64, 64, 4.0)).coverage;
     const auto planes = [&] {
         RenderRequest wide = plain_request(64, 64, 4.0);
         wide.camera = request.camera;
-        return render_triangles({floor}, wide);
+        return render_of({floor}, wide);
     }();
     CHECK(sum(seen) == 0.0);  // edge on without perspective
     CHECK(sum(planes.coverage) > 500.0);

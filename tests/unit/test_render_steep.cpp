@@ -10,10 +10,6 @@ using namespace render_test;
 
 namespace {
 
-using Point = std::array<double, 3>;
-using Corners = std::array<Point, 3>;
-using Triangles = std::vector<Corners>;
-
 constexpr double pi = std::numbers::pi;
 
 // The slope of a wall of so much draft.
@@ -26,18 +22,6 @@ RenderRequest steep_request(int side, double px_per_mm, double draft_deg) {
     request.grid = {side, side, px_per_mm, -0.5 * side / px_per_mm, 0.5 * side / px_per_mm};
     request.steep_slope = slope_of_draft(draft_deg);
     return request;
-}
-
-RenderedPlanes render_of(const Triangles& triangles, const RenderRequest& request) {
-    const Mesh mesh = load_triangles(triangles);
-    ProcessorRenderer renderer;
-    renderer.set_mesh(mesh, all_parts(mesh));
-    return whole(renderer, request);
-}
-
-void add_quad(Triangles& to, Point a, Point b, Point c, Point d) {
-    to.push_back({a, b, c});
-    to.push_back({a, c, d});
 }
 
 // A surface of revolution around the view axis: height over the radius, rings apart evenly in t.
@@ -56,12 +40,6 @@ Triangles turned(const Profile& profile, int rings, int around) {
         }
     }
     return triangles;
-}
-
-double sum(const Plane& plane) {
-    double total = 0.0;
-    for (const float value : plane.values) total += value;
-    return total;
 }
 
 struct RadiusHeight {

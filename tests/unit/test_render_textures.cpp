@@ -281,7 +281,8 @@ TEST_CASE("what lies behind a hole shows, in depth and in masks") {
     request.contour_step_mm = 1.0;
     request.undercut_least_mm = 0.01;
     const RenderedPlanes planes = render(texture_test::load(model, map), request);
-    // Between the sheets lie 3 mm of nothing, which the relief fills; in the hole nothing is behind.
+    // Between the sheets lie 3 mm of nothing, which the relief fills; in the hole nothing is
+    // behind.
     CHECK(planes.undercut.empty_mm.at(40, 40) == doctest::Approx(3.0).epsilon(1e-4));
     CHECK(planes.undercut.empty_mm.at(120, 120) == 0.0F);
     CHECK(planes.height_mm.at(120, 120) == doctest::Approx(-3.0).epsilon(1e-4));

@@ -11,16 +11,6 @@ using namespace render_test;
 
 namespace {
 
-using Point = std::array<double, 3>;
-using Corners = std::array<Point, 3>;
-using Triangles = std::vector<Corners>;
-
-// Two triangles that face the viewer; corners counter-clockwise as seen.
-void add_quad(Triangles& to, Point a, Point b, Point c, Point d) {
-    to.push_back({a, b, c});
-    to.push_back({a, c, d});
-}
-
 Triangles reversed(Triangles triangles) {
     for (auto& t : triangles) std::swap(t[1], t[2]);
     return triangles;
@@ -79,13 +69,6 @@ RenderRequest undercut_request(int side, double px_per_mm) {
     return request;
 }
 
-RenderedPlanes render_of(const Triangles& triangles, const RenderRequest& request) {
-    const Mesh mesh = load_triangles(triangles);
-    ProcessorRenderer renderer;
-    renderer.set_mesh(mesh, all_parts(mesh));
-    return whole(renderer, request);
-}
-
 // What a line of sight through the middle of level faces says.
 struct Middle {
     double empty_mm, layers, behind_mm;
@@ -104,12 +87,6 @@ void check_middle(const Triangles& triangles, double empty_mm, double layers, do
     CHECK(found.empty_mm == doctest::Approx(empty_mm).epsilon(1e-5));
     CHECK(found.layers == layers);
     CHECK(found.behind_mm == doctest::Approx(behind_mm).epsilon(1e-5));
-}
-
-double sum(const Plane& plane) {
-    double total = 0.0;
-    for (const float value : plane.values) total += value;
-    return total;
 }
 
 }  // namespace

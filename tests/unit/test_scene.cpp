@@ -359,6 +359,8 @@ TEST_CASE("the settings' hash changes with what a camera comes from, and with no
                                        {"model.front", "auto"},
                                        {"model.use", "['shell*']"},
                                        {"model.skip", "[]"},
+                                       {"model.subdivide", "loop"},
+                                       {"model.subdivide", "catmull-clark"},
                                        {"model.rest", "true"},
                                        {"model.clip", "walk"},
                                        {"model.clip", "'1'"},
@@ -423,6 +425,11 @@ TEST_CASE("the settings' hash changes with what a camera comes from, and with no
     };
     CHECK(at("0") == hash("model.clip", "walk"));
     CHECK(at("0.5") != at("0"));
+    const auto cage = [](const char* key, const char* value) {
+        return settings_hash(parse(full_scene, {{"model.subdivide", "loop"}, {key, value}}));
+    };
+    CHECK(cage("model.subdivide_crease_deg", "30") != hash("model.subdivide", "loop"));
+    CHECK(cage("model.subdivide_times", "2") == hash("model.subdivide", "loop"));
     CHECK(hash("model.clip", "1") == hash("model.clip", "'1'"));
 }
 
