@@ -43,7 +43,7 @@ public:
 
     void take(const RenderedPlanes& planes, int first_row) {
         const auto masks = blank_masks(blank_, grid_, first_row, planes.coverage.height);
-        const PictureRows rows{planes, masks};
+        const PictureRows rows{planes, masks, first_row};
         std::vector<std::function<void()>> tasks;
         for (const auto& pass : passes_) {
             tasks.emplace_back([&] {

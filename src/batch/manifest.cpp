@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "batch/blank_json.hpp"
 #include "version.hpp"
 
 namespace rakelight {
@@ -28,20 +29,6 @@ Json rows_of(const Matrix& m) {
     return rows;
 }
 
-std::string shape_name(BlankShape shape) {
-    switch (shape) {
-        case BlankShape::round:
-            return "round";
-        case BlankShape::oval:
-            return "oval";
-        case BlankShape::rectangle:
-            return "rectangle";
-        case BlankShape::tag:
-            break;
-    }
-    return "tag";
-}
-
 Json numbers_of(const std::vector<NamedNumber>& numbers) {
     Json object = Json::object();
     for (const auto& [name, value] : numbers) object[name] = value;
@@ -61,20 +48,6 @@ Json image_of(const PreparedScene& prepared) {
             {"origin",
              "top left; pixel (i, j) has its centre at left_mm + (i + 0.5) / px_per_mm, "
              "top_mm - (j + 0.5) / px_per_mm, from the blank's middle, y up"}};
-}
-
-Json blank_of(const BlankSettings& blank) {
-    Json json = {{"shape", shape_name(blank.shape)},
-                 {"width_mm", blank.width_mm},
-                 {"height_mm", blank.height_mm},
-                 {"rim_mm", blank.rim_mm},
-                 {"exergue_mm", blank.exergue_mm}};
-    if (blank.shape == BlankShape::rectangle) json["corner_radius_mm"] = blank.corner_radius_mm;
-    if (blank.hole) {
-        json["hole"] = {{"diameter_mm", blank.hole->diameter_mm},
-                        {"from_top_mm", blank.hole->from_top_mm}};
-    }
-    return json;
 }
 
 Json model_of(const PreparedScene& prepared) {
@@ -176,7 +149,7 @@ std::string manifest_text(const PreparedScene& prepared, const std::vector<Pictu
                  {"program", {{"name", "rakelight"}, {"version", version}}},
                  {"scene", prepared.scene.name},
                  {"image", image_of(prepared)},
-                 {"blank", blank_of(prepared.scene.blank)},
+                 {"blank", blank_json(prepared.scene.blank)},
                  {"model", model_of(prepared)},
                  {"camera", camera_of(prepared.framing)},
                  {"subject", subject_of(prepared.framing, visible)}};

@@ -7,27 +7,17 @@
 #include <vector>
 
 #include "batch/pass_file.hpp"
+#include "batch/row_taker.hpp"
 #include "batch/visible.hpp"
 #include "scene/scene.hpp"
 
 namespace rakelight {
 
-/// Some rows of the picture.
-struct PictureRows {
-    const RenderedPlanes& planes;
-    const std::vector<BlankMask>& masks;  ///< of the same rows
-};
-
-class Pass {
+class Pass : public RowTaker {
 public:
     Pass(Picture picture, const PassPlace& place)
         : picture_(std::move(picture)), file_(place), grid_(place.grid) {}
-    virtual ~Pass() = default;
-    Pass(const Pass&) = delete;
-    Pass& operator=(const Pass&) = delete;
 
-    /// Rows from the top. May run beside another pass's.
-    virtual void add(const PictureRows& rows) = 0;
     /// After the last row: writes what was kept.
     virtual void settle(const VisibleSubject& visible) = 0;
     /// Ends the file. May run beside another pass's, and beside the making of the proof.
