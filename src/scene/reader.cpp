@@ -84,6 +84,65 @@ std::string read_numbers(const Node& node, std::span<double> target, const Range
     return "";
 }
 
+struct Steps {
+    double from = 0.0, to = 0.0, step = 0.0;
+};
+
+/// { from, to, step } and nothing else.
+std::optional<Steps> as_steps(const Table& table) {
+    Steps steps;
+    const std::array<std::pair<std::string_view, double*>, 3> keys{
+        {{"from", &steps.from}, {"to", &steps.to}, {"step", &steps.step}}};
+    if (table.size() != keys.size()) return std::nullopt;
+    for (const auto& [key, target] : keys) {
+        const Entry* entry = find(table, key);
+        const auto number = entry ? as_number(entry->node) : std::nullopt;
+        if (!number || !std::isfinite(*number)) return std::nullopt;
+        *target = *number;
+    }
+    if (steps.step <= 0.0 || steps.to < steps.from) return std::nullopt;
+    return steps;
+}
+
+/// All values up to `to`. Sums of steps are rounded to a billionth, so that ten times 0.1 is 1.
+std::vector<double> values_of(const Steps& steps) {
+    constexpr double grain = 1e9;
+    const double last = std::floor((steps.to - steps.from) / steps.step + 1e-9);
+    std::vector<double> values;
+    for (double i = 0.0; i <= std::min(last, double{most_values}); ++i)
+        values.push_back(std::round((steps.from + i * steps.step) * grain) / grain + 0.0);
+    return values;
+}
+
+/// The values of a node, or nothing where it has not the form of any.
+std::optional<std::vector<double>> listed_values(const Node& node) {
+    if (const auto number = as_number(node)) return std::vector<double>{*number};
+    if (const Table* table = node.table()) {
+        const auto steps = as_steps(*table);
+        return steps ? std::optional(values_of(*steps)) : std::nullopt;
+    }
+    if (!node.array()) return std::nullopt;
+    std::vector<double> values;
+    for (const Node& item : *node.array()) {
+        const auto number = as_number(item);
+        if (!number) return std::nullopt;
+        values.push_back(*number);
+    }
+    return values;
+}
+
+/// What keeps values from being used, or empty.
+std::string values_fault(std::vector<double> values, const Range& range) {
+    if (values.empty()) return "no value";
+    if (values.size() > most_values) return "more than " + counted(most_values, "value");
+    for (const double value : values) {
+        if (!range.holds(value)) return number_text(value);
+    }
+    std::sort(values.begin(), values.end());
+    const auto twice = std::adjacent_find(values.begin(), values.end());
+    return twice == values.end() ? "" : number_text(*twice) + " twice";
+}
+
 }  // namespace
 
 TableReader::TableReader(const Entry* entry, KeyName name, Report& report)
@@ -102,6 +161,12 @@ TableReader::TableReader(const Entry* entry, KeyName name, Report& report)
 }
 
 TableReader::TableReader(const Table& root, Report& report) : table_(&root), report_(report) {}
+
+TableReader::TableReader(const Node& item, KeyName name, Report& report)
+    : place_(item.place), last_(last_place(item)), name_(std::move(name)), report_(report) {
+    table_ = item.table();
+    broken_ = !table_;
+}
 
 const Node* TableReader::take(std::string_view key) {
     asked_.push_back(key);
@@ -230,6 +295,21 @@ Found TableReader::numbers(std::string_view key, std::span<double> target, const
     return sound(key, *node);
 }
 
+Found TableReader::values(std::string_view key, std::vector<double>& target, const Range& range) {
+    const Node* node = take(key);
+    if (!node) return absent(key);
+    const std::string expected = with_range(
+        "a number, an array of different numbers, or { from = ..., to = ..., step = ... } with a "
+        "step above 0 and from no larger than to; each value",
+        range);
+    auto values = listed_values(*node);
+    if (!values) return faulty(key, *node, described(*node), expected);
+    const std::string fault = values_fault(*values, range);
+    if (!fault.empty()) return faulty(key, *node, fault, expected);
+    target = std::move(*values);
+    return sound(key, *node);
+}
+
 Found TableReader::rows(std::string_view key, std::array<double, 9>& target) {
     const Node* node = take(key);
     if (!node) return absent(key);
@@ -266,6 +346,23 @@ Found TableReader::word_index(std::string_view key, std::size_t& index,
 TableReader TableReader::table(std::string_view key) {
     asked_.push_back(key);
     return TableReader(table_ ? find(*table_, key) : nullptr, name_ / key, report_);
+}
+
+std::vector<TableReader> TableReader::tables(std::string_view key) {
+    std::vector<TableReader> readers;
+    const Node* node = take(key);
+    if (!node) return readers;
+    const std::vector<Node>* array = node->array();
+    const bool sound = array && std::all_of(array->begin(), array->end(),
+                                            [](const Node& item) { return item.table(); });
+    if (!sound) {
+        const KeyName name = name_ / key;
+        faulty(key, *node, described(*node),
+               "an array of tables: each begins with a line [[" + name.dotted + "]]");
+        return readers;
+    }
+    for (const Node& item : *array) readers.push_back(TableReader(item, name_ / key, report_));
+    return readers;
 }
 
 Found TableReader::self() const {

@@ -46,6 +46,9 @@ constexpr Range at_least(double low) {
     return {.low = low};
 }
 
+/// Values that one key may list.
+constexpr std::size_t most_values = 10000;
+
 /// A word and what it stands for.
 template <typename T>
 struct Word {
@@ -74,6 +77,8 @@ public:
     TableReader(const Entry* entry, KeyName name, Report& report);
     /// The file's root.
     TableReader(const Table& root, Report& report);
+    /// One table of an array.
+    TableReader(const Node& item, KeyName name, Report& report);
 
     Found number(std::string_view key, double& target, const Range& range);
     Found number(std::string_view key, std::optional<double>& target, const Range& range);
@@ -91,6 +96,9 @@ public:
                   std::string_view meaning);
     /// A table of finite numbers, whose keys are names of the model's.
     Found numbers_by_name(std::string_view key, std::map<std::string, double>& target);
+    /// A number, an array of numbers, or { from, to, step }, which stands for from, from + step ...
+    /// as far as to; at most most_values of them, none twice.
+    Found values(std::string_view key, std::vector<double>& target, const Range& range);
     /// Three rows of three numbers, row by row.
     Found rows(std::string_view key, std::array<double, 9>& target);
     template <typename T, std::size_t N>
@@ -103,6 +111,8 @@ public:
         return found;
     }
     TableReader table(std::string_view key);
+    /// The tables of an array, as `[[poses.named]]` writes it.
+    std::vector<TableReader> tables(std::string_view key);
 
     /// Reports `found` as missing when it is absent, and makes it faulty.
     /// @param expected  what belongs there, as in: a width, as in width_mm = 38.0

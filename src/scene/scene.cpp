@@ -81,6 +81,7 @@ void read_sections(TableReader& root, Report& report, const std::string& text, S
     scene.model = read_model(model, report, folder);
     scene.pose = read_pose(root.table("pose"), report);
     scene.framing = read_framing(root.table("framing"), report, scene.blank, keys);
+    scene.poses = read_poses(root.table("poses"), report, scene.pose, scene.framing);
     scene.image = read_image(root.table("image"), report, scene.blank, keys);
     scene.passes = read_passes(root.table("pass"), report);
     scene.output_folder = read_output(root.table("output"), folder);
@@ -100,6 +101,7 @@ Scene parse_scene(const std::string& text, const std::filesystem::path& path,
     scene.name = scene.path.stem().string();
     TableReader root(tree, report);
     read_sections(root, report, text, scene);
+    scene.content = content_text(tree);
 
     report.throw_first();
     scene.warnings = report.warnings();

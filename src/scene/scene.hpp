@@ -120,6 +120,20 @@ struct FramingSettings {
     std::optional<double> mm_per_unit;  ///< fit = none: size of one model unit on the blank
 };
 
+/// A pose to try.
+struct PoseCandidate {
+    std::string name;  ///< unique; letters, digits and .+-_ alone, so that it can name a folder
+    PoseSettings pose;
+    double zoom = 1.0;
+};
+
+/// The poses that a sweep tries; see pose_candidates().
+struct PosesSettings {
+    std::vector<PoseCandidate> named;  ///< with what they leave out taken from [pose], [framing]
+    /// Values for each combination; a key that is empty keeps the scene's own value.
+    std::vector<double> yaw_deg, pitch_deg, roll_deg, view_deg, zoom;
+};
+
 enum class Covers { blank, field };
 
 struct ImageSettings {
@@ -201,8 +215,12 @@ struct Scene {
     FramingSettings framing;
     ImageSettings image;
     PassSettings passes;
+    PosesSettings poses;
     std::optional<std::filesystem::path> output_folder;  ///< absolute; empty: the command decides
     std::optional<LockedCamera> locked;
+    /// Canonical text of [blank], [model], [framing], [image] and [pass], overrides included: two
+    /// scenes of equal content and pose give the same pictures of the same model.
+    std::string content;
     std::vector<std::string> warnings;
 };
 
@@ -227,6 +245,10 @@ Scene read_scene(const std::filesystem::path& path, const std::vector<Override>&
 /// The same from text in memory; `path` is used for messages and to resolve relative paths.
 Scene parse_scene(const std::string& text, const std::filesystem::path& path,
                   const std::vector<Override>& overrides = {});
+
+/// All poses to try: the named ones, then each combination of the values, the first key slowest,
+/// called by them ("yaw20_pitch-15"). Empty when the scene has none.
+std::vector<PoseCandidate> pose_candidates(const Scene& scene);
 
 /// A hash (16 hex digits of XXH3-64) over all that a locked camera came from: model.up, front, use,
 /// skip and what is shown of its clips and shapes, pose, framing and blank. Equal settings give

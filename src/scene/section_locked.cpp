@@ -10,9 +10,6 @@ namespace rakelight::scene_file {
 
 namespace {
 
-constexpr std::array<Word<Projection>, 2> projections{
-    {{"parallel", Projection::parallel}, {"perspective", Projection::perspective}}};
-
 constexpr std::string_view lock_again = "Delete the [locked] table and run rakelight lock again.";
 
 /// Largest entry of |R R^T - 1|, or 1 for a mirror image: 0 for a rotation.

@@ -12,13 +12,9 @@ namespace rakelight::scene_file {
 
 namespace {
 
-constexpr std::array<Word<Projection>, 2> projections{
-    {{"parallel", Projection::parallel}, {"perspective", Projection::perspective}}};
 constexpr std::array<Word<Fit>, 3> fits{
     {{"field", Fit::field}, {"blank", Fit::blank}, {"none", Fit::none}}};
 constexpr std::array<Word<Covers>, 2> covered{{{"blank", Covers::blank}, {"field", Covers::field}}};
-
-constexpr Range angle = any_number.in("degrees");
 
 /// The sides of the area that the subject is fitted into, mm.
 glm::dvec2 room_mm(const BlankSettings& blank, Fit fit) {
@@ -79,8 +75,7 @@ PoseSettings read_pose(TableReader table, Report& report) {
     table.number("pitch_deg", pose.pitch_deg, angle);
     table.number("roll_deg", pose.roll_deg, angle);
     table.word("projection", pose.projection, projections);
-    const Found view =
-        table.number("view_deg", pose.view_deg, at_least(1.0).up_to(120.0).in("degrees"));
+    const Found view = table.number("view_deg", pose.view_deg, view_angle);
     table.finish();
 
     if (pose.projection == Projection::parallel && view.sound()) {
@@ -98,7 +93,7 @@ FramingSettings read_framing(TableReader table, Report& report, const BlankSetti
     table.truth("clear_hole", framing.clear_hole);
     table.numbers("shift_mm", shift, at_least(-longest_mm).up_to(longest_mm).in("mm"),
                   "right and up");
-    table.number("zoom", framing.zoom, above(0.0).up_to(1000.0));
+    table.number("zoom", framing.zoom, zoom_factor);
     Found mm_per_unit = table.number("mm_per_unit", framing.mm_per_unit, above(0.0));
     table.finish();
 

@@ -1,6 +1,8 @@
 #pragma once
 // The tables of a scene file, one function each: keys, ranges and what must fit what.
 
+#include <array>
+
 #include "scene/reader.hpp"
 #include "scene/report.hpp"
 #include "scene/scene.hpp"
@@ -24,12 +26,26 @@ ModelSettings read_model(TableReader table, Report& report, const std::filesyste
 PoseSettings read_pose(TableReader table, Report& report);
 FramingSettings read_framing(TableReader table, Report& report, const BlankSettings& blank,
                              const BlankKeys& keys);
+/// @param pose, framing  what a candidate takes over where it says nothing
+PosesSettings read_poses(TableReader table, Report& report, const PoseSettings& pose,
+                         const FramingSettings& framing);
 ImageSettings read_image(TableReader table, Report& report, const BlankSettings& blank,
                          const BlankKeys& keys);
 std::optional<std::filesystem::path> read_output(TableReader table,
                                                  const std::filesystem::path& folder);
 PassSettings read_passes(TableReader table, Report& report);
 std::optional<LockedCamera> read_locked(TableReader table, Report& report);
+
+/// The ranges of a pose's keys.
+constexpr Range angle = any_number.in("degrees");
+constexpr Range view_angle = at_least(1.0).up_to(120.0).in("degrees");
+constexpr Range zoom_factor = above(0.0).up_to(1000.0);
+
+constexpr std::array<Word<Projection>, 2> projections{
+    {{"parallel", Projection::parallel}, {"perspective", Projection::perspective}}};
+
+/// The canonical text of a scene's tables that its pictures depend on, see Scene::content.
+std::string content_text(const Table& root);
 
 /// What [pass] is when the file has none: every pass that needs no names, each with its defaults.
 Table default_passes();
