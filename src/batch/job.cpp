@@ -35,9 +35,11 @@ public:
             OutputSet& outputs)
         : grid_(prepared.framing.grid),
           blank_(blank),
-          passes_(make_passes(prepared.scene, blank, mask_names(prepared),
-                              {outputs, prepared.framing.grid, options.proof})),
+          companion_(options.companion),
           meter_(grid_.px_per_mm) {
+        if (!options.passes) return;
+        passes_ = make_passes(prepared.scene, blank, mask_names(prepared),
+                              {outputs, prepared.framing.grid, options.proof});
         if (options.proof) extras_.emplace(grid_);
     }
 
@@ -52,6 +54,7 @@ public:
             });
         }
         tasks.emplace_back([&] { meter_.add(planes, masks, first_row); });
+        if (companion_ != nullptr) tasks.emplace_back([&] { companion_->add(rows); });
         if (extras_) {
             tasks.emplace_back([&] { extras_->add_lamp(rows); });
             tasks.emplace_back([&] { extras_->add_blank(rows); });
@@ -95,6 +98,7 @@ private:
     const ImageGrid& grid_;
     const BlankGeometry& blank_;
     std::vector<std::unique_ptr<Pass>> passes_;
+    Companion* companion_;
     VisibleMeter meter_;
     std::optional<ProofExtras> extras_;
 };
@@ -108,6 +112,48 @@ double one_pixel_share(const Scene& scene) {
     return std::exp2(-std::ceil(std::log2(std::max(pixels, 1.0))));
 }
 
+PreparedScene framed(LoadedScene loaded) {
+    const Stopwatch watch;
+    Framing framing = frame(loaded.scene, loaded.mesh, loaded.used);
+    return {std::move(loaded.scene), std::move(loaded.mesh),
+            std::move(loaded.used),  std::move(loaded.mask_parts),
+            std::move(framing),      loaded.load_s,
+            watch.seconds()};
+}
+
+void add_pass_warnings(RenderedScene& done) {
+    for (const auto& picture : done.pictures) {
+        for (const auto& warning : picture.warnings)
+            done.warnings.push_back("the " + picture.name + " pass: " + warning);
+    }
+}
+
+// In the order of writing.
+std::vector<std::string> files_of(const std::vector<Picture>& pictures,
+                                  const RenderOptions& options) {
+    std::vector<std::string> files;
+    if (!options.passes) return files;
+    for (const auto& picture : pictures) files.push_back(picture.file);
+    if (options.proof) files.emplace_back("proof.png");
+    files.insert(files.end(), {"timings.json", "manifest.json"});
+    return files;
+}
+
+// The last vouches for the others.
+std::vector<std::string> last_files(const RenderOptions& options) {
+    std::vector<std::string> last{"timings.json", "manifest.json"};
+    if (options.companion != nullptr) last.push_back(options.companion->last_file());
+    return last;
+}
+
+RenderRequest request_of(const PreparedScene& prepared, const BlankGeometry& blank,
+                         const RenderOptions& options) {
+    RenderRequest request =
+        options.passes ? render_request(prepared, blank) : picture_request(prepared);
+    if (options.companion != nullptr) options.companion->ask(request);
+    return request;
+}
+
 void warn_of_hole(const VisibleSubject& visible, std::vector<std::string>& warnings) {
     if (visible.over_hole_mm2 <= 0.0) return;
     char text[96];
@@ -118,18 +164,23 @@ void warn_of_hole(const VisibleSubject& visible, std::vector<std::string>& warni
 
 }  // namespace
 
-RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry& blank) {
-    const PassSettings& passes = prepared.scene.passes;
+RenderRequest picture_request(const PreparedScene& prepared) {
     RenderRequest request;
     request.camera = prepared.framing.camera;
     request.grid = prepared.framing.grid;
     request.samples = prepared.scene.image.samples;
+    request.texture = prepared.scene.model.texture;
+    return request;
+}
+
+RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry& blank) {
+    const PassSettings& passes = prepared.scene.passes;
+    RenderRequest request = picture_request(prepared);
     if (passes.occlusion) request.occlusion_reach_mm = occlusion_reach_mm(*passes.occlusion, blank);
     if (passes.curvature) request.curvature_scale_mm = passes.curvature->scale_mm;
     if (passes.contour) request.contour_step_mm = contour_step_mm(*passes.contour, blank);
     if (passes.undercut) request.undercut_least_mm = passes.undercut->least_mm;
     if (passes.steep) request.steep_slope = steep_slope(*passes.steep);
-    request.texture = prepared.scene.model.texture;
     request.mask_parts = prepared.mask_parts;
     request.mask_heights = passes.parts && passes.parts->depth;
     return request;
@@ -143,22 +194,33 @@ std::vector<std::string> PreparedScene::warnings() const {
     return all;
 }
 
-PreparedScene prepare_scene(Scene scene, LoadOptions load) {
-    Stopwatch watch;
+LoadedScene load_scene(Scene scene, LoadOptions load) {
+    const Stopwatch watch;
     load.reading = scene.model.reading;
     load.reading.cage.edge_share = one_pixel_share(scene);
     Mesh mesh = load_model(scene.model.file, load);
-    const double load_s = watch.lap();
+    const double load_s = watch.seconds();
     if (const auto fault = posing_fault(load.reading.posing, mesh.facts().rig); !fault.empty())
         throw Error(ExitCode::bad_scene, "[model] " + fault);
     auto used = used_parts(scene.model, mesh);
     std::vector<std::uint32_t> masks;
-    if (scene.passes.parts) {
+    if (scene.passes.parts)
         masks = parts_matching(scene.passes.parts->names, mesh, "[pass.parts] names");
-    }
-    Framing framing = frame(scene, mesh, used);
-    return {std::move(scene),   std::move(mesh), std::move(used), std::move(masks),
-            std::move(framing), load_s,          watch.lap()};
+    return {std::move(scene), std::move(mesh), std::move(used), std::move(masks), load_s};
+}
+
+PreparedScene prepare_scene(Scene scene, LoadOptions load) {
+    return framed(load_scene(std::move(scene), std::move(load)));
+}
+
+PreparedScene prepare_pose(const LoadedScene& loaded, const PoseCandidate& candidate,
+                           double px_per_mm) {
+    LoadedScene turned = loaded;
+    turned.scene.pose = candidate.pose;
+    turned.scene.framing.zoom = candidate.zoom;
+    turned.scene.image.px_per_mm = px_per_mm;
+    turned.scene.locked.reset();
+    return framed(std::move(turned));
 }
 
 RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
@@ -176,7 +238,7 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     renderer.set_mesh(prepared.mesh, prepared.used);
     done.times.upload_s = watch.lap();
     tell(options, "rendering");
-    const RenderRequest request = render_request(prepared, blank);
+    const RenderRequest request = request_of(prepared, blank, options);
     renderer.render(
         request,
         [&](const RenderedPlanes& rows, int first_row) {
@@ -192,25 +254,20 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
 
     tell(options, "writing");
     watch.lap();
-    const auto pictures = desk.settle(done.visible);
-    refuse_clipping(pictures, done.warnings);
-    for (const auto& picture : pictures) {
-        for (const auto& warning : picture.warnings) {
-            done.warnings.push_back("the " + picture.name + " pass: " + warning);
-        }
-    }
+    done.pictures = desk.settle(done.visible);
+    refuse_clipping(done.pictures, done.warnings);
+    add_pass_warnings(done);
     desk.close(prepared.scene.name, outputs);
-    outputs.add("manifest.json", manifest_text(prepared, pictures, done.visible,
-                                               renderer.facts(request), done.warnings));
+    if (options.passes) {
+        outputs.add("manifest.json", manifest_text(prepared, done.pictures, done.visible,
+                                                   renderer.facts(request), done.warnings));
+    }
     done.times.write_s = watch.lap();
-    outputs.add("timings.json", timings_text(prepared, done.times));
+    if (options.passes) outputs.add("timings.json", timings_text(prepared, done.times));
+    done.files = files_of(done.pictures, options);
+    if (options.companion != nullptr) options.companion->write(outputs, done);
     stop_if_interrupted();
-    outputs.commit({"timings.json", "manifest.json"});
-
-    for (const auto& picture : pictures) done.files.push_back(picture.file);
-    done.pictures = pictures;
-    if (options.proof) done.files.emplace_back("proof.png");
-    done.files.insert(done.files.end(), {"timings.json", "manifest.json"});
+    outputs.commit(last_files(options));
     return done;
 }
 

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "batch/picture.hpp"
+#include "batch/row_taker.hpp"
 #include "batch/visible.hpp"
 #include "framing/frame.hpp"
 #include "model/load.hpp"
@@ -28,17 +29,56 @@ struct PreparedScene {
     std::vector<std::string> warnings() const;
 };
 
+/// A scene with its model, before anything is framed.
+struct LoadedScene {
+    Scene scene;
+    Mesh mesh;
+    std::vector<bool> used;                 ///< one flag per part
+    std::vector<std::uint32_t> mask_parts;  ///< parts that get a mask
+    double load_s = 0.0;
+};
+
+/// Call it before a graphics context exists (the import forks).
+/// @param load  limits and cache; how the file is read comes from the scene
+/// Throws what load_model, used_parts and parts_matching throw.
+LoadedScene load_scene(Scene scene, LoadOptions load);
+
 /// Loads and frames. Call it before a graphics context exists (the import forks).
 /// @param load  limits and cache; how the file is read comes from the scene
 /// Throws what read_scene, load_model and frame throw.
 PreparedScene prepare_scene(Scene scene, LoadOptions load);
 
+/// The loaded scene in a pose; a camera that the scene has locked is left aside.
+/// Throws what frame throws.
+PreparedScene prepare_pose(const LoadedScene& loaded, const PoseCandidate& candidate,
+                           double px_per_mm);
+
+/// What a renderer is asked for without any pass: coverage, height and normal.
+RenderRequest picture_request(const PreparedScene& prepared);
+
 /// What a renderer is asked for.
 RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry& blank);
 
+struct RenderedScene;
+class OutputSet;
+
+/// What somebody makes of a picture beside its passes, in the same set of files.
+class Companion : public RowTaker {
+public:
+    /// Adds what it needs rendered.
+    virtual void ask(RenderRequest&) const {}
+    /// After the last row, when the passes are done: adds its files.
+    /// @param done  complete but for the companion's files
+    virtual void write(OutputSet& outputs, const RenderedScene& done) = 0;
+    /// The file that vouches for all others; the last to get its name.
+    virtual std::string last_file() const = 0;
+};
+
 struct RenderOptions {
-    std::filesystem::path folder;  ///< for the outputs; made when missing
-    bool proof = true;
+    std::filesystem::path folder;    ///< for the outputs; made when missing
+    bool passes = true;              ///< write the passes, the manifest and timings.json
+    bool proof = true;               ///< of the passes
+    Companion* companion = nullptr;  ///< may be null
     std::function<void(const std::string&)> on_step;  ///< told what begins; may be empty
 };
 

@@ -3,9 +3,12 @@
 #include <CLI/CLI.hpp>
 #include <cstdio>
 #include <memory>
+#include <mutex>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <set>
 
+#include "batch/in_flight.hpp"
 #include "batch/job.hpp"
 #include "cli/commands.hpp"
 #include "cli/options.hpp"
@@ -124,27 +127,69 @@ std::string search_text(DeviceChoice device) {
     return "opening a graphics context";
 }
 
+// Tells of scenes in their order, whichever is done first.
+class SceneTalk {
+public:
+    SceneTalk(const RenderCommand& options, const std::vector<PreparedScene>& scenes,
+              const std::vector<fs::path>& folders, ProgressLine& progress)
+        : options_(options),
+          scenes_(scenes),
+          folders_(folders),
+          progress_(progress),
+          done_(scenes.size()) {}
+
+    void step(std::size_t i, const std::string& step) {
+        const std::lock_guard lock(mutex_);
+        progress_.show(i, scenes_[i].scene.name, step);
+    }
+    void tell(std::size_t i, RenderedScene done) {
+        const std::lock_guard lock(mutex_);
+        done_[i] = std::move(done);
+        for (; told_ < done_.size() && done_[told_]; ++told_) say(told_);
+    }
+    void print_answer() const {
+        std::vector<RenderedScene> all;
+        for (const auto& done : done_) all.push_back(*done);
+        if (options_.talk.json) print_json(scenes_, folders_, all);
+    }
+
+private:
+    void say(std::size_t i) {
+        progress_.clear();
+        say_warnings(options_.talk, scenes_[i].scene.name, done_[i]->warnings);
+        if (!options_.talk.quiet && !options_.talk.json)
+            print_text(scenes_[i], folders_[i], *done_[i]);
+    }
+
+    const RenderCommand& options_;
+    const std::vector<PreparedScene>& scenes_;
+    const std::vector<fs::path>& folders_;
+    ProgressLine& progress_;
+    std::mutex mutex_;
+    std::vector<std::optional<RenderedScene>> done_;
+    std::size_t told_ = 0;
+};
+
 void run(const RenderCommand& options) {
     std::vector<Scene> scenes = read_scenes(options.scenes);
     const auto folders = folders_of(scenes, options);
     ProgressLine progress(options.talk, scenes.size());
     const auto prepared = prepare_all(std::move(scenes), options, progress);
     progress.show(0, prepared.front().scene.name, search_text(options.device));
-    DeviceRenderer renderer(options.device);
-    say_verbose(options.talk, "drawn by: " + device_text(renderer.facts()));
-    std::vector<RenderedScene> done;
-    for (std::size_t i = 0; i < prepared.size(); ++i) {
-        RenderOptions render{folders[i], !options.no_proof, [&](const std::string& step) {
-                                 progress.show(i, prepared[i].scene.name, step);
-                             }};
-        done.push_back(render_scene(prepared[i], renderer, render));
-        progress.clear();
-        say_warnings(options.talk, prepared[i].scene.name, done[i].warnings);
-        if (!options.talk.quiet && !options.talk.json) {
-            print_text(prepared[i], folders[i], done[i]);
-        }
-    }
-    if (options.talk.json) print_json(prepared, folders, done);
+    SceneTalk talk(options, prepared, folders, progress);
+    std::once_flag said;
+    share_pictures(prepared.size(), pictures_at_once(prepared.size()), options.device,
+                   [&](std::size_t i, DeviceRenderer& renderer) {
+                       std::call_once(said, [&] {
+                           say_verbose(options.talk, "drawn by: " + device_text(renderer.facts()));
+                       });
+                       RenderOptions render;
+                       render.folder = folders[i];
+                       render.proof = !options.no_proof;
+                       render.on_step = [&](const std::string& step) { talk.step(i, step); };
+                       talk.tell(i, render_scene(prepared[i], renderer, render));
+                   });
+    talk.print_answer();
 }
 
 }  // namespace

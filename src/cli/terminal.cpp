@@ -15,12 +15,23 @@ ProgressLine::~ProgressLine() {
 
 void ProgressLine::show(std::size_t index, const std::string& scene, const std::string& step) {
     if (!shown_) return;
-    constexpr std::size_t width = 20;
-    const std::size_t full = total_ > 0 ? width * index / total_ : 0;
-    const std::string bar = std::string(full, '=') + std::string(width - full, '.');
-    std::fprintf(stderr, "\r\033[K[%s] %zu/%zu %s: %s", bar.c_str(), index + 1, total_,
+    std::fprintf(stderr, "\r\033[K[%s] %zu/%zu %s: %s", bar(index).c_str(), index + 1, total_,
                  scene.c_str(), step.c_str());
     std::fflush(stderr);
+}
+
+void ProgressLine::show_done(std::size_t done, const std::string& last, double seconds_left) {
+    if (!shown_) return;
+    const auto left = static_cast<long>(seconds_left + 0.5);
+    std::fprintf(stderr, "\r\033[K[%s] %zu/%zu, %ld:%02ld left: %s", bar(done).c_str(), done,
+                 total_, left / 60, left % 60, last.c_str());
+    std::fflush(stderr);
+}
+
+std::string ProgressLine::bar(std::size_t done) const {
+    constexpr std::size_t width = 20;
+    const std::size_t full = total_ > 0 ? width * done / total_ : 0;
+    return std::string(full, '=') + std::string(width - full, '.');
 }
 
 void ProgressLine::clear() {

@@ -18,9 +18,12 @@ public:
     ProgressLine& operator=(const ProgressLine&) = delete;
     /// @param index  of the scene at work, from 0
     void show(std::size_t index, const std::string& scene, const std::string& step);
+    /// How many of them are done, which was the last, and how long the rest will take.
+    void show_done(std::size_t done, const std::string& last, double seconds_left);
     void clear();
 
 private:
+    std::string bar(std::size_t done) const;
     bool shown_;
     std::size_t total_;
 };

@@ -132,6 +132,8 @@ public:
     const std::string& hash() const;
     std::uint64_t file_bytes() const;  ///< of the model's file(s)
     bool from_cache() const;
+    /// Whether both are the same mapping: one mesh that was loaded once.
+    bool same_as(const Mesh& other) const { return mapping_ == other.mapping_; }
 
 private:
     std::shared_ptr<const Mapping> mapping_;

@@ -3,6 +3,7 @@
 #include <glad/gl.h>
 
 #include <algorithm>
+#include <mutex>
 #include <stdexcept>
 
 #include "error.hpp"
@@ -48,7 +49,10 @@ void read_facts(GraphicsFacts& facts) {
     facts.max_uniform_block_bytes = gl_integer(GL_MAX_UNIFORM_BLOCK_SIZE);
 }
 
+// The functions are the process's: contexts that threads open at the same time take turns.
 void load_gl(GlLoader loader) {
+    static std::mutex loading;
+    const std::lock_guard lock(loading);
     const int loaded = gladLoadGL(loader);
     if (loaded == 0) throw std::runtime_error("its OpenGL functions could not be loaded");
     const int major = GLAD_VERSION_MAJOR(loaded);

@@ -11,6 +11,9 @@
 #include <EGL/egl.h>
 #include <EGL/eglext.h>
 
+#include <map>
+#include <mutex>
+
 namespace rakelight {
 namespace {
 
@@ -46,15 +49,43 @@ bool has_word(const char* list, const char* word) {
     return false;
 }
 
+// An initialised display. The driver knows it once, however many contexts of the process use it,
+// and ending it would end them all: the last that uses it does.
+class OpenDisplay {
+public:
+    explicit OpenDisplay(EGLDisplay display) : display_(display) {
+        const std::lock_guard lock(mutex());
+        if (eglInitialize(display_, nullptr, nullptr) == EGL_FALSE)
+            throw std::runtime_error(egl_reason("eglInitialize"));
+        ++users()[display_];
+    }
+    ~OpenDisplay() {
+        const std::lock_guard lock(mutex());
+        if (--users()[display_] == 0) eglTerminate(display_);
+    }
+    OpenDisplay(const OpenDisplay&) = delete;
+    OpenDisplay& operator=(const OpenDisplay&) = delete;
+
+private:
+    static std::mutex& mutex() {
+        static std::mutex one;
+        return one;
+    }
+    static std::map<EGLDisplay, int>& users() {
+        static std::map<EGLDisplay, int> counts;
+        return counts;
+    }
+    EGLDisplay display_;
+};
+
 class EglContext final : public GraphicsContext {
 public:
-    explicit EglContext(EGLDisplay display) : display_(display) {}
+    explicit EglContext(EGLDisplay display) : open_(display), display_(display) {}
     EglContext(const EglContext&) = delete;
     EglContext& operator=(const EglContext&) = delete;
     ~EglContext() override {
         eglMakeCurrent(display_, EGL_NO_SURFACE, EGL_NO_SURFACE, EGL_NO_CONTEXT);
         if (context_ != EGL_NO_CONTEXT) eglDestroyContext(display_, context_);
-        eglTerminate(display_);
     }
 
     void make_current() {
@@ -107,6 +138,7 @@ private:
         return config;
     }
 
+    OpenDisplay open_;
     EGLDisplay display_;
     EGLContext context_ = EGL_NO_CONTEXT;
 };
@@ -114,9 +146,6 @@ private:
 OpenedWay open_display(EGLenum platform, void* native) {
     const EGLDisplay display = eglGetPlatformDisplay(platform, native, nullptr);
     if (display == EGL_NO_DISPLAY) throw std::runtime_error(egl_reason("eglGetPlatformDisplay"));
-    if (eglInitialize(display, nullptr, nullptr) == EGL_FALSE) {
-        throw std::runtime_error(egl_reason("eglInitialize"));
-    }
     auto context = std::make_unique<EglContext>(display);
     context->make_current();
     return {std::move(context), eglGetProcAddress};

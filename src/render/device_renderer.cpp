@@ -20,9 +20,12 @@ bool DeviceRenderer::on_graphics(const RenderRequest& request) const {
 }
 
 void DeviceRenderer::set_mesh(const Mesh& mesh, const std::vector<bool>& used) {
+    if (mesh_ && mesh_->same_as(mesh) && used_ == used) return;
     has_detail_ = has_detail(mesh, used);
     if (graphics_ && !has_detail_) graphics_->set_mesh(mesh, used);
     processor_.set_mesh(mesh, used);
+    mesh_ = mesh;
+    used_ = used;
 }
 
 const GraphicsFacts& DeviceRenderer::facts(const RenderRequest& request) const {
@@ -31,6 +34,12 @@ const GraphicsFacts& DeviceRenderer::facts(const RenderRequest& request) const {
 
 const GraphicsFacts& DeviceRenderer::facts() const {
     return context_ ? context_->facts() : processor_.facts({});
+}
+
+bool DeviceRenderer::welcomes_others() const {
+    if (!context_) return true;
+    const GraphicsFacts& facts = context_->facts();
+    return !facts.software && facts.way.starts_with("EGL");
 }
 
 void DeviceRenderer::render(const RenderRequest& request, const RowSink& sink, RenderTimes* times) {

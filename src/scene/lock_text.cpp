@@ -1,14 +1,12 @@
 #include "scene/lock_text.hpp"
 
-#include <algorithm>
 #include <array>
-#include <optional>
 #include <span>
 #include <vector>
 
 #include "error.hpp"
 #include "scene/report.hpp"
-#include "scene/scan.hpp"
+#include "scene/table_text.hpp"
 #include "scene/toml_text.hpp"
 #include "scene/words.hpp"
 
@@ -55,58 +53,9 @@ std::vector<std::string> body_lines(const LockedCamera& camera) {
             "eye_mm = " + toml_number(camera.eye_mm)};
 }
 
-std::string_view line_end_of(std::string_view text) {
-    const std::size_t end = text.find('\n');
-    const bool windows = end != std::string_view::npos && end > 0 && text[end - 1] == '\r';
-    return windows ? "\r\n" : "\n";
-}
-
 std::string body_text(const LockedCamera& camera, std::string_view line_end) {
     std::string out;
     for (const std::string& line : body_lines(camera)) out.append(line_end).append(line);
-    return out;
-}
-
-/// What stands between the brackets of a header, blanks left out: "locked", "pass.depth". Blanks
-/// inside of quotes go too, which does not matter for finding one word.
-std::string header_name(std::string_view line) {
-    std::string name;
-    for (const char c : line.substr(1, line.find(']') - 1)) {
-        if (c != ' ' && c != '\t') name += c;
-    }
-    return name;
-}
-
-bool is_locked_header(std::string_view line) {
-    constexpr std::array<std::string_view, 3> spellings{"locked", "\"locked\"", "'locked'"};
-    return std::find(spellings.begin(), spellings.end(), header_name(line)) != spellings.end();
-}
-
-struct Cut {
-    std::size_t begin, end;
-};
-
-/// From the end of the [locked] table's header to the end of its last key: the header keeps its own
-/// spacing, and comments that follow the last key belong to what comes next.
-std::optional<Cut> locked_body(std::string_view text) {
-    const std::vector<Statement> all = statements(text);
-    const auto header = std::find_if(all.begin(), all.end(), [text](const Statement& one) {
-        return one.header && is_locked_header(text.substr(one.begin, one.end - one.begin));
-    });
-    if (header == all.end()) return std::nullopt;
-    const auto next =
-        std::find_if(header + 1, all.end(), [](const Statement& one) { return one.header; });
-    return Cut{header->end, std::prev(next)->end};
-}
-
-std::string appended(const std::string& text, const std::string& body, std::string_view line_end) {
-    std::string out = text;
-    const bool has_text = out.size() > mark_length(out);
-    const bool ends_line = has_text && out.back() == '\n';
-    if (has_text && !ends_line) out += line_end;
-    const std::string blank_line = "\n" + std::string(line_end);
-    if (has_text && !(ends_line && out.ends_with(blank_line))) out += line_end;
-    out.append(comment).append(line_end).append("[locked]").append(body).append(line_end);
     return out;
 }
 
@@ -129,11 +78,13 @@ std::string with_locked_table(const std::string& text, const LockedCamera& camer
 
     const std::string_view line_end = line_end_of(text);
     const std::string body = body_text(camera, line_end);
-    if (const auto cut = locked_body(text)) {
-        return text.substr(0, cut->begin) + body + text.substr(cut->end);
+    if (const auto table = find_table_lines(text, "locked")) {
+        // From the header's end: the header keeps its own spacing.
+        return text.substr(0, table->header.end) + body + text.substr(table->end);
     }
     if (const Entry* locked = find(root, "locked")) throw_other_form(*locked, wording);
-    return appended(text, body, line_end);
+    return with_table_at_end(text,
+                             std::string(comment) + std::string(line_end) + "[locked]" + body);
 }
 
 }  // namespace rakelight

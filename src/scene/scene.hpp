@@ -7,6 +7,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include <glm/glm.hpp>
@@ -250,7 +251,10 @@ Scene parse_scene(const std::string& text, const std::filesystem::path& path,
 /// called by them ("yaw20_pitch-15"). Empty when the scene has none.
 std::vector<PoseCandidate> pose_candidates(const Scene& scene);
 
-/// A hash (16 hex digits of XXH3-64) over all that a locked camera came from: model.up, front, use,
+/// 16 hex digits of XXH3-64.
+std::string text_hash(std::string_view text);
+
+/// A hash (as text_hash) over all that a locked camera came from: model.up, front, use,
 /// skip and what is shown of its clips and shapes, pose, framing and blank. Equal settings give
 /// equal hashes on every machine.
 std::string settings_hash(const Scene& scene);

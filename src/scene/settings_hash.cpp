@@ -169,7 +169,10 @@ std::string settings_hash(const Scene& scene) {
     add_pose(canonical, scene.pose);
     add_framing(canonical, scene.framing);
     add_blank(canonical, scene.blank);
-    const std::string& text = canonical.text();
+    return text_hash(canonical.text());
+}
+
+std::string text_hash(std::string_view text) {
     return hex(XXH3_64bits(text.data(), text.size()));
 }
 

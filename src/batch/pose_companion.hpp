@@ -1,0 +1,28 @@
+#pragma once
+// Private to batch/: what a sweep makes of a pose: its figures, its pictures, its record.
+
+#include "batch/job.hpp"
+#include "batch/pose_record.hpp"
+
+namespace rakelight {
+
+class PoseCompanion final : public Companion {
+public:
+    /// @param prepared  outlives this
+    /// @param record    what is known of the pose before it is rendered
+    PoseCompanion(const PreparedScene& prepared, PoseRecord record);
+
+    void ask(RenderRequest& request) const override;
+    void add(const PictureRows& rows) override;
+    void write(OutputSet& outputs, const RenderedScene& done) override;
+    std::string last_file() const override { return pose_record_file; }
+
+    /// Complete after write().
+    const PoseRecord& record() const { return record_; }
+
+private:
+    const PreparedScene& prepared_;
+    PoseRecord record_;
+};
+
+}  // namespace rakelight
