@@ -7,6 +7,7 @@
 #include <set>
 #include <system_error>
 
+#include "batch/depth_range.hpp"
 #include "batch/in_flight.hpp"
 #include "batch/manifest.hpp"
 #include "batch/pose_companion.hpp"
@@ -84,8 +85,8 @@ public:
           candidates_(candidates),
           options_(options),
           px_per_mm_(sweep_px_per_mm(loaded.scene, options.longer_px)) {
-        if (options.passes && options.depth_range_mm && loaded_.scene.passes.depth)
-            loaded_.scene.passes.depth->range_mm = options.depth_range_mm;
+        if (options.passes && options.depth_range_mm)
+            set_depth_range(loaded_.scene, *options.depth_range_mm);
     }
 
     TriedPose try_pose(std::size_t number, Renderer& renderer) const {
@@ -191,20 +192,6 @@ void drop_stale_records(const fs::path& folder, const std::string& scene,
     }
 }
 
-// Rows are looked at for their extremes alone.
-void widen_range(const PreparedScene& prepared, Renderer& renderer,
-                 std::array<double, 2>& range_mm) {
-    const BlankGeometry blank(prepared.scene.blank);
-    VisibleMeter meter(prepared.framing.grid.px_per_mm);
-    renderer.render(picture_request(prepared), [&](const RenderedPlanes& rows, int first_row) {
-        const auto masks =
-            blank_masks(blank, prepared.framing.grid, first_row, rows.coverage.height);
-        meter.add(rows, masks, first_row);
-    });
-    const VisibleSubject visible = meter.subject();
-    range_mm = {std::min(range_mm[0], visible.near_mm), std::max(range_mm[1], visible.far_mm)};
-}
-
 }  // namespace
 
 double sweep_px_per_mm(const Scene& scene, int longer_px) {
@@ -236,20 +223,21 @@ std::array<double, 2> common_depth_range_mm(const LoadedScene& loaded,
                                             const std::vector<PoseCandidate>& candidates,
                                             const SweepOptions& options) {
     const double px_per_mm = sweep_px_per_mm(loaded.scene, options.longer_px);
-    constexpr double most = std::numeric_limits<double>::max();
-    std::array<double, 2> range_mm{most, -most};
+    std::array<double, 2> range_mm = no_range_mm;
     std::mutex widening;
+    const auto widen = [&](std::size_t number, Renderer& renderer) {
+        const PreparedScene prepared = prepare_pose(loaded, candidates[number], px_per_mm);
+        const auto own_mm = visible_depth_mm(prepared, renderer);
+        const std::lock_guard lock(widening);
+        range_mm = joined_range_mm(range_mm, own_mm);
+    };
     share_poses(loaded, numbers_of({}, candidates.size()), options,
                 [&](std::size_t number, Renderer& renderer) {
-                    std::array<double, 2> own_mm{most, -most};
                     try {
-                        widen_range(prepare_pose(loaded, candidates[number], px_per_mm), renderer,
-                                    own_mm);
+                        widen(number, renderer);
                     } catch (const Error& error) {
                         if (error.code() != ExitCode::unusable_picture) throw;
                     }
-                    const std::lock_guard lock(widening);
-                    range_mm = {std::min(range_mm[0], own_mm[0]), std::max(range_mm[1], own_mm[1])};
                 });
     if (range_mm[0] <= range_mm[1]) return range_mm;
     throw Error(ExitCode::unusable_picture,

@@ -8,6 +8,7 @@
 #include <optional>
 #include <set>
 
+#include "batch/depth_range.hpp"
 #include "batch/in_flight.hpp"
 #include "batch/job.hpp"
 #include "cli/commands.hpp"
@@ -28,6 +29,7 @@ struct RenderCommand {
     DeviceChoice device = DeviceChoice::automatic;
     fs::path out;
     bool no_proof = false;
+    bool one_range = false;
 };
 
 // --out holds one scene's files directly, and a folder for each of several.
@@ -170,11 +172,25 @@ private:
     std::size_t told_ = 0;
 };
 
+// Gives all scenes the range of depth that holds what is visible in each.
+void share_range(std::vector<PreparedScene>& scenes, const RenderCommand& options) {
+    std::array<double, 2> range_mm = no_range_mm;
+    std::mutex widening;
+    share_pictures(scenes.size(), pictures_at_once(scenes.size()), options.device,
+                   [&](std::size_t i, DeviceRenderer& renderer) {
+                       const auto own_mm = visible_depth_mm(scenes[i], renderer);
+                       const std::lock_guard lock(widening);
+                       range_mm = joined_range_mm(range_mm, own_mm);
+                   });
+    for (auto& scene : scenes) set_depth_range(scene.scene, range_mm);
+}
+
 void run(const RenderCommand& options) {
     std::vector<Scene> scenes = read_scenes(options.scenes);
     const auto folders = folders_of(scenes, options);
     ProgressLine progress(options.talk, scenes.size());
-    const auto prepared = prepare_all(std::move(scenes), options, progress);
+    auto prepared = prepare_all(std::move(scenes), options, progress);
+    if (options.one_range) share_range(prepared, options);
     progress.show(0, prepared.front().scene.name, search_text(options.device));
     SceneTalk talk(options, prepared, folders, progress);
     std::once_flag said;
@@ -203,6 +219,8 @@ void add_render(CLI::App& app, Command& command) {
                     "[output] folder, or NAME-passes beside the scene")
         ->type_name("FOLDER");
     sub->add_flag("--no-proof", options->no_proof, "Leave the proof sheet out");
+    sub->add_flag("--one-range", options->one_range,
+                  "Near and far of depth are those of all scenes together, as for a set");
     add_context_option(*sub, options->device);
     add_load_options(*sub, options->load);
     add_talk_options(*sub, options->talk);
