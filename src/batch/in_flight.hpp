@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <atomic>
 #include <cstddef>
+#include <cstdint>
 #include <future>
 #include <system_error>
 #include <vector>
@@ -15,10 +16,16 @@
 namespace rakelight {
 
 /// How many pictures suit the machine. Two fill the gaps that one leaves on a few cores; on a GPU
-/// the processor has only to encode, and more of them keep its cores busy.
-inline std::size_t pictures_at_once(std::size_t pictures) {
-    const std::size_t usual = std::clamp<std::size_t>(machine_threads() / 2, 2, 8);
-    return std::min(usual, std::max<std::size_t>(pictures, 1));
+/// the processor has only to encode, and more of them keep its cores busy. Large ones keep all
+/// cores busy alone, and would need their memory twice.
+/// @param largest_px  pixels of the largest of them
+inline std::size_t pictures_at_once(std::int64_t largest_px) {
+    constexpr std::int64_t large_px = std::int64_t{16} << 20;
+    return largest_px > large_px ? 1 : std::clamp<std::size_t>(machine_threads() / 2, 2, 8);
+}
+
+inline std::int64_t pixels_of(const ImageGrid& grid) {
+    return std::int64_t{grid.width} * grid.height;
 }
 
 /// Calls work(i, renderer) for each i of [0, count), up to so many at a time, each worker with a

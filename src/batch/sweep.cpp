@@ -23,8 +23,10 @@ namespace {
 template <typename Work>
 void share_poses(const LoadedScene& loaded, const std::vector<std::size_t>& numbers,
                  const SweepOptions& options, const Work& work) {
-    const std::size_t at_once =
-        options.at_once > 0 ? options.at_once : pictures_at_once(numbers.size());
+    ImageSettings image = loaded.scene.image;
+    image.px_per_mm = sweep_px_per_mm(loaded.scene, options.longer_px);
+    const std::int64_t pixels = pixels_of(make_grid(BlankGeometry(loaded.scene.blank), image));
+    const std::size_t at_once = options.at_once > 0 ? options.at_once : pictures_at_once(pixels);
     share_pictures(numbers.size(), at_once, options.device,
                    [&](std::size_t i, DeviceRenderer& renderer) {
                        renderer.set_mesh(loaded.mesh, loaded.used);

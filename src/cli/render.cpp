@@ -172,11 +172,18 @@ private:
     std::size_t told_ = 0;
 };
 
+std::size_t at_once(const std::vector<PreparedScene>& scenes) {
+    std::int64_t largest_px = 0;
+    for (const auto& scene : scenes)
+        largest_px = std::max(largest_px, pixels_of(scene.framing.grid));
+    return pictures_at_once(largest_px);
+}
+
 // Gives all scenes the range of depth that holds what is visible in each.
 void share_range(std::vector<PreparedScene>& scenes, const RenderCommand& options) {
     std::array<double, 2> range_mm = no_range_mm;
     std::mutex widening;
-    share_pictures(scenes.size(), pictures_at_once(scenes.size()), options.device,
+    share_pictures(scenes.size(), at_once(scenes), options.device,
                    [&](std::size_t i, DeviceRenderer& renderer) {
                        const auto own_mm = visible_depth_mm(scenes[i], renderer);
                        const std::lock_guard lock(widening);
@@ -194,7 +201,7 @@ void run(const RenderCommand& options) {
     progress.show(0, prepared.front().scene.name, search_text(options.device));
     SceneTalk talk(options, prepared, folders, progress);
     std::once_flag said;
-    share_pictures(prepared.size(), pictures_at_once(prepared.size()), options.device,
+    share_pictures(prepared.size(), at_once(prepared), options.device,
                    [&](std::size_t i, DeviceRenderer& renderer) {
                        std::call_once(said, [&] {
                            say_verbose(options.talk, "drawn by: " + device_text(renderer.facts()));

@@ -172,7 +172,10 @@ TEST_CASE("of several scenes the finished ones stay") {
     Process process(command_line({"render", place / "first.toml", place / "second.toml", "--out",
                                   place / "out"}),
                     own_folders(setup));
-    if (process.wait_for([&] { return contains(process.err(), "second: rendering"); })) {
+    // Both are at work at a time; the small one is done long before the large one.
+    const auto first_is_done = [&] { return fs::exists(place / "out/first/manifest.json"); };
+    if (process.wait_for(
+            [&] { return contains(process.err(), "second: rendering") && first_is_done(); })) {
         process.send(SIGINT);
     }
     CHECK(process.end().code == 130);
