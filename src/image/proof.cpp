@@ -1,45 +1,17 @@
 #include "image/proof.hpp"
 
-#include <libdeflate.h>
-
 #include <algorithm>
 #include <array>
 #include <cassert>
 #include <cmath>
 #include <cstdint>
-#include <cstdlib>
 #include <limits>
-#include <new>
 
 #include "error.hpp"
 #include "image/area_reduction.hpp"
+#include "image/png8.hpp"
 
-namespace {
-
-/// Deflate for stb_image_write, whose own is slower and makes files of nearly twice the size.
-/// @return bytes to be freed with free(), or null
-unsigned char* deflate_for_stb(unsigned char* data, int size, int* out_size, int) {
-    constexpr int level = 5;
-    libdeflate_compressor* compressor = libdeflate_alloc_compressor(level);
-    if (compressor == nullptr) return nullptr;
-    const auto from = static_cast<std::size_t>(size);
-    const std::size_t space = libdeflate_zlib_compress_bound(compressor, from);
-    auto* out = static_cast<unsigned char*>(std::malloc(space));
-    if (out != nullptr) {
-        *out_size = static_cast<int>(libdeflate_zlib_compress(compressor, data, from, out, space));
-    }
-    libdeflate_free_compressor(compressor);
-    return out;
-}
-
-}  // namespace
-
-#define STBIW_ZLIB_COMPRESS deflate_for_stb
-#define STB_IMAGE_WRITE_STATIC
-#define STB_IMAGE_WRITE_IMPLEMENTATION
-#define STBI_WRITE_NO_STDIO
 #include <stb_easy_font.h>
-#include <stb_image_write.h>
 
 namespace rakelight {
 namespace {
@@ -49,22 +21,23 @@ constexpr std::uint8_t sheet_grey = 46;
 constexpr std::uint8_t edge_grey = 74;  // a hairline, so that a black background has an end
 constexpr std::uint8_t caption_grey = 176;
 constexpr std::uint8_t title_grey = 226;
-constexpr double most_sheet_px = 5.0e8;  // stb_image_write counts bytes in an int
+constexpr double most_sheet_px = 5.0e8;  // a gigabyte and a half of codes
 constexpr int text_scale = 2;
 constexpr int text_height = 8 * text_scale;  // from the top of capitals to their foot
 
-/// Grows to the picture that stb_image_write makes.
 struct Sheet {
-    int width, height;
-    std::vector<std::uint8_t> rgb;
+    Image8 picture;
 
-    Sheet(int w, int h)
-        : width(w), height(h), rgb(static_cast<std::size_t>(w) * h * 3, sheet_grey) {}
-    std::uint8_t* at(int x, int y) { return &rgb[(static_cast<std::size_t>(y) * width + x) * 3]; }
+    Sheet(int w, int h) : picture(w, h, 3) {
+        std::fill(picture.codes.begin(), picture.codes.end(), sheet_grey);
+    }
+    std::uint8_t* at(int x, int y) {
+        return &picture.codes[(static_cast<std::size_t>(y) * picture.width + x) * 3];
+    }
     void fill(int x0, int y0, int x1, int y1, std::uint8_t grey) {
         x0 = std::max(x0, 0);
-        x1 = std::min(x1, width);
-        for (int y = std::max(y0, 0); y < std::min(y1, height) && x0 < x1; ++y) {
+        x1 = std::min(x1, picture.width);
+        for (int y = std::max(y0, 0); y < std::min(y1, picture.height) && x0 < x1; ++y) {
             std::fill(at(x0, y), at(x0, y) + 3 * (x1 - x0), grey);
         }
     }
@@ -155,20 +128,6 @@ int choose_columns(int panels, const ProofLayout& cells) {
     return best;
 }
 
-std::vector<std::byte> png_of(const Sheet& sheet) {
-    std::vector<std::byte> out;
-    const auto append = [](void* context, void* data, int size) {
-        const auto* bytes = static_cast<const std::byte*>(data);
-        auto& to = *static_cast<std::vector<std::byte>*>(context);
-        to.insert(to.end(), bytes, bytes + size);
-    };
-    if (stbi_write_png_to_func(append, &out, sheet.width, sheet.height, 3, sheet.rgb.data(),
-                               sheet.width * 3) == 0) {
-        throw std::bad_alloc();  // its only failure
-    }
-    return out;
-}
-
 }  // namespace
 
 ProofLayout lay_out_proof(const std::vector<ProofPanel>& panels, const std::string& title,
@@ -215,7 +174,7 @@ std::vector<std::byte> encode_proof(const std::vector<ProofPanel>& panels, const
         draw_text(sheet, x, caption_top, shorten(printable(panel.caption), layout.cell_width),
                   caption_grey);
     }
-    return png_of(sheet);
+    return encode_png8(sheet.picture, PngEffort::small);
 }
 
 }  // namespace rakelight

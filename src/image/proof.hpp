@@ -38,7 +38,7 @@ struct ProofLayout {
 ProofLayout lay_out_proof(const std::vector<ProofPanel>& panels, const std::string& title,
                           const ProofLook& look = {});
 
-/// The bytes of an 8-bit RGB PNG (stb_image_write). Panels keep their aspect; captions stand below.
+/// The bytes of an 8-bit RGB PNG. Panels keep their aspect; captions stand below.
 /// Same input, same bytes. @param panels  at least one
 /// Throws Error(not_written) when the sheet would be larger than half a billion pixels.
 std::vector<std::byte> encode_proof(const std::vector<ProofPanel>& panels, const std::string& title,

@@ -1,0 +1,33 @@
+#pragma once
+// Private to batch/: the surface of a blank, as a tile shows it.
+
+#include "framing/blank.hpp"
+#include "image/lamps.hpp"
+
+namespace rakelight {
+
+/// A flat field inside a rim with rounded shoulders; a chamfer around the hole. All by eye: a scene
+/// has no word for these edges.
+class TileBlank {
+public:
+    explicit TileBlank(const BlankSettings& settings);
+
+    struct Point {
+        Direction normal{0.0F, 0.0F, 1.0F};
+        float height_mm = 0.0F;  ///< over the field
+    };
+    /// @param p  mm, from the blank's middle
+    Point at(glm::dvec2 p) const;
+
+private:
+    bool near_the_hole(glm::dvec2 p, Point& point) const;
+
+    BlankGeometry geometry_;
+    double shoulder_mm_;
+    double rim_height_mm_;
+    double chamfer_mm_ = 0.0;
+    double hole_radius_mm_ = 0.0;
+    double flat_inside_mm_;  ///< deeper inside the outline than this, the blank is its field
+};
+
+}  // namespace rakelight
