@@ -2,24 +2,38 @@
 
 #include <utility>
 
+#include "batch/passes.hpp"
 #include "image/output_set.hpp"
+#include "image/png8.hpp"
 
 namespace rakelight {
 
 PoseCompanion::PoseCompanion(const PreparedScene& prepared, PoseRecord record)
-    : prepared_(prepared), record_(std::move(record)) {}
+    : prepared_(prepared),
+      record_(std::move(record)),
+      tile_(prepared.scene.blank, prepared.framing.grid) {}
 
-void PoseCompanion::ask(RenderRequest&) const {}
+void PoseCompanion::ask(RenderRequest& request) const {
+    const BlankGeometry blank(prepared_.scene.blank);
+    const auto& occlusion = prepared_.scene.passes.occlusion;
+    request.occlusion_reach_mm = occlusion_reach_mm(occlusion.value_or(OcclusionPass{}), blank);
+}
 
-void PoseCompanion::add(const PictureRows&) {}
+void PoseCompanion::add(const PictureRows& rows) {
+    tile_.add(rows);
+}
 
 void PoseCompanion::write(OutputSet& outputs, const RenderedScene& done) {
-    record_.width_px = prepared_.framing.grid.width;
-    record_.height_px = prepared_.framing.grid.height;
+    const Image8 relief = tile_.relief();
+    record_.width_px = relief.width;
+    record_.height_px = relief.height;
     record_.figures.field_share = done.visible.field_share;
     record_.figures.depth_mm = done.visible.far_mm - done.visible.near_mm;
     record_.files = done.files;
+    record_.files.insert(record_.files.end(), {relief_file, surface_file});
     record_.warnings = done.warnings;
+    outputs.add(relief_file, encode_png8(relief));
+    outputs.add(surface_file, encode_png8(tile_.surface(), PngEffort::small));
     outputs.add(pose_record_file, pose_record_text(record_));
 }
 

@@ -3,6 +3,7 @@
 
 #include "batch/job.hpp"
 #include "batch/pose_record.hpp"
+#include "batch/pose_tile.hpp"
 
 namespace rakelight {
 
@@ -23,6 +24,7 @@ public:
 private:
     const PreparedScene& prepared_;
     PoseRecord record_;
+    PoseTile tile_;
 };
 
 }  // namespace rakelight
