@@ -6,7 +6,7 @@
 namespace rakelight {
 namespace {
 
-constexpr std::array<PoseFigure, 7> table{{
+constexpr std::array<PoseFigure, 8> table{{
     {"field_share", "field filled", "", Better::high, "share of the field that the subject covers",
      &PoseFigures::field_share},
     {"depth_mm", "depth", "mm", Better::low, "from the nearest visible point to the farthest",
@@ -22,6 +22,8 @@ constexpr std::array<PoseFigure, 7> table{{
      &PoseFigures::crevice_share},
     {"rim_gap_mm", "gap to the rim", "mm", Better::high,
      "from the subject to the field's edge; below 0 it reaches over", &PoseFigures::rim_gap_mm},
+    {"off_middle_mm", "off the middle", "mm", Better::low,
+     "from the field's middle to the middle of what is seen", &PoseFigures::off_middle_mm},
 }};
 
 }  // namespace

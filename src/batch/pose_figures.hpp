@@ -20,6 +20,7 @@ struct PoseFigures {
     double steep_share = unknown;     ///< of the visible area, beyond the wall angle
     double crevice_share = unknown;   ///< how much of the visible area lies in recesses
     double rim_gap_mm = unknown;      ///< from the subject to the field's edge; below 0: over it
+    double off_middle_mm = unknown;   ///< from the field's middle to that of what is seen
 };
 
 enum class Better { high, low };

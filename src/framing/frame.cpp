@@ -74,15 +74,17 @@ SubjectOnBlank measure(const std::vector<glm::dvec3>& view, const Camera& camera
     subject.far_mm = depth.far;
     subject.low_mm = glm::dvec2(std::numeric_limits<double>::max());
     subject.high_mm = glm::dvec2(std::numeric_limits<double>::lowest());
+    subject.field_gap_mm = std::numeric_limits<double>::max();
     const auto hull = projected_hull(view, 1.0, camera.eye_mm);
     subject.edge_on = is_line(hull);
     for (const auto& corner : hull) {
         const glm::dvec2 p = corner.place + camera.picture_mm;
         subject.low_mm = glm::min(subject.low_mm, p);
         subject.high_mm = glm::max(subject.high_mm, p);
-        subject.outside_field_mm = std::max(subject.outside_field_mm, blank.field_distance_mm(p));
+        subject.field_gap_mm = std::min(subject.field_gap_mm, -blank.field_distance_mm(p));
         subject.outside_image_mm = std::max(subject.outside_image_mm, outside_grid_mm(grid, p));
     }
+    subject.outside_field_mm = std::max(-subject.field_gap_mm, 0.0);
     return subject;
 }
 

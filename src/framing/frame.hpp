@@ -20,6 +20,7 @@ struct SubjectOnBlank {
     double near_mm = 0.0;  ///< view z of its nearest and farthest point, seen or not
     double far_mm = 0.0;
     double outside_field_mm = 0.0;  ///< how far it reaches over the field's edge; 0: not at all
+    double field_gap_mm = 0.0;      ///< from it to the field's edge; below 0: it reaches over
     double outside_image_mm = 0.0;  ///< how far it reaches over the picture's edge
     bool edge_on = false;           ///< it is flat and seen along its face: a line, no picture
     glm::dvec2 size_mm() const { return high_mm - low_mm; }
