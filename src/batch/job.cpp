@@ -164,6 +164,11 @@ void warn_of_hole(const VisibleSubject& visible, std::vector<std::string>& warni
 
 }  // namespace
 
+void refuse_edge_on(const PreparedScene& prepared) {
+    if (prepared.framing.subject.edge_on)
+        throw Error(ExitCode::unusable_picture, std::string(edge_on_text));
+}
+
 RenderRequest picture_request(const PreparedScene& prepared) {
     RenderRequest request;
     request.camera = prepared.framing.camera;
@@ -225,8 +230,7 @@ PreparedScene prepare_pose(const LoadedScene& loaded, const PoseCandidate& candi
 
 RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
                            const RenderOptions& options) {
-    if (prepared.framing.subject.edge_on)
-        throw Error(ExitCode::unusable_picture, std::string(edge_on_text));
+    refuse_edge_on(prepared);
     RenderedScene done;
     done.warnings = prepared.warnings();
     const BlankGeometry blank(prepared.scene.blank);

@@ -53,6 +53,9 @@ PreparedScene prepare_scene(Scene scene, LoadOptions load);
 PreparedScene prepare_pose(const LoadedScene& loaded, const PoseCandidate& candidate,
                            double px_per_mm);
 
+/// Throws Error(unusable_picture) when the subject is flat and seen along its face.
+void refuse_edge_on(const PreparedScene& prepared);
+
 /// What a renderer is asked for without any pass: coverage, height and normal.
 RenderRequest picture_request(const PreparedScene& prepared);
 

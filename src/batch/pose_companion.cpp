@@ -2,7 +2,7 @@
 
 #include <utility>
 
-#include "batch/passes.hpp"
+#include "batch/tasks.hpp"
 #include "image/output_set.hpp"
 #include "image/png8.hpp"
 
@@ -11,24 +11,22 @@ namespace rakelight {
 PoseCompanion::PoseCompanion(const PreparedScene& prepared, PoseRecord record)
     : prepared_(prepared),
       record_(std::move(record)),
+      meter_(prepared.scene, prepared.mesh, prepared.used, prepared.framing),
       tile_(prepared.scene.blank, prepared.framing.grid) {}
 
 void PoseCompanion::ask(RenderRequest& request) const {
-    const BlankGeometry blank(prepared_.scene.blank);
-    const auto& occlusion = prepared_.scene.passes.occlusion;
-    request.occlusion_reach_mm = occlusion_reach_mm(occlusion.value_or(OcclusionPass{}), blank);
+    ask_for_figures(request, prepared_.scene, BlankGeometry(prepared_.scene.blank));
 }
 
 void PoseCompanion::add(const PictureRows& rows) {
-    tile_.add(rows);
+    run_tasks({[&] { meter_.add(rows); }, [&] { tile_.add(rows); }});
 }
 
 void PoseCompanion::write(OutputSet& outputs, const RenderedScene& done) {
     const Image8 relief = tile_.relief();
     record_.width_px = relief.width;
     record_.height_px = relief.height;
-    record_.figures.field_share = done.visible.field_share;
-    record_.figures.depth_mm = done.visible.far_mm - done.visible.near_mm;
+    record_.figures = meter_.figures();
     record_.files = done.files;
     record_.files.insert(record_.files.end(), {relief_file, surface_file});
     record_.warnings = done.warnings;

@@ -2,6 +2,7 @@
 // Private to batch/: what a sweep makes of a pose: its figures, its pictures, its record.
 
 #include "batch/job.hpp"
+#include "batch/pose_meter.hpp"
 #include "batch/pose_record.hpp"
 #include "batch/pose_tile.hpp"
 
@@ -24,6 +25,7 @@ public:
 private:
     const PreparedScene& prepared_;
     PoseRecord record_;
+    PoseMeter meter_;
     PoseTile tile_;
 };
 

@@ -134,6 +134,7 @@ private:
     TriedPose render(const PoseRecord& record, const fs::path& folder, Renderer& renderer) const {
         const PreparedScene prepared =
             prepare_pose(loaded_, candidates_[record.number], px_per_mm_);
+        refuse_edge_on(prepared);
         PoseCompanion companion(prepared, record);
         RenderOptions render;
         render.folder = folder;

@@ -9,7 +9,7 @@ namespace {
 
 std::string little(std::uint64_t value, int bytes) {
     std::string out;
-    for (int i = 0; i < bytes; ++i) out += static_cast<char>(value >> (8 * i));
+    for (int i = 0; i < bytes; ++i, value >>= 8) out += static_cast<char>(value);
     return out;
 }
 
