@@ -1,7 +1,11 @@
-# Writes OUTPUT: one constexpr string per shader of FILES. raster.vert becomes raster_vert. A line
+# Writes OUTPUT: one constexpr string per file of FILES, in NAMESPACE (shader_sources unless said
+# otherwise). raster.vert becomes raster_vert. A line
 # "#include NAME" is replaced by that file of the shader's folder; GLSL itself has no includes.
 cmake_minimum_required(VERSION 3.25)
-set(text "#pragma once\n// Made from shaders/ at build time.\n\nnamespace rakelight::shader_sources {\n\n")
+if(NOT NAMESPACE)
+    set(NAMESPACE shader_sources)
+endif()
+set(text "#pragma once\n// Made from source files at build time.\n\nnamespace rakelight::${NAMESPACE} {\n\n")
 foreach(file IN LISTS FILES)
     get_filename_component(name "${file}" NAME)
     get_filename_component(folder "${file}" DIRECTORY)
@@ -15,5 +19,5 @@ foreach(file IN LISTS FILES)
     endforeach()
     string(APPEND text "inline constexpr const char* ${name} = R\"glsl(${source})glsl\";\n\n")
 endforeach()
-string(APPEND text "}  // namespace rakelight::shader_sources\n")
+string(APPEND text "}  // namespace rakelight::${NAMESPACE}\n")
 file(WRITE ${OUTPUT} "${text}")

@@ -26,6 +26,7 @@ void PoseCompanion::write(OutputSet& outputs, const RenderedScene& done) {
     const Image8 relief = tile_.relief();
     record_.width_px = relief.width;
     record_.height_px = relief.height;
+    record_.px_per_mm *= static_cast<double>(relief.width) / prepared_.framing.grid.width;
     record_.figures = meter_.figures();
     record_.files = done.files;
     record_.files.insert(record_.files.end(), {relief_file, surface_file});

@@ -26,7 +26,7 @@ struct PoseRecord {
     BlankSettings blank;
     int width_px = 0;  ///< of the relief picture
     int height_px = 0;
-    double px_per_mm = 0.0;
+    double px_per_mm = 0.0;          ///< the same
     std::vector<std::string> files;  ///< beside pose.json, in the order of writing
     std::vector<std::string> warnings;
 };

@@ -20,10 +20,10 @@ namespace {
 constexpr float exposure = 1.4F;
 constexpr float gloss_share = 0.6F;
 constexpr float gloss_under_patina = 0.8F;  // of the gloss is lost
-constexpr std::array<float, 3> metal{0.74F, 0.54F, 0.34F};
-constexpr std::array<float, 3> patina{0.075F, 0.055F, 0.04F};
+constexpr std::array<float, 3> metal{0.70F, 0.47F, 0.26F};
+constexpr std::array<float, 3> patina{0.06F, 0.042F, 0.03F};
 constexpr float clean_above = 0.97F;  // open share
-constexpr float patina_span = 0.50F;
+constexpr float patina_span = 0.44F;
 constexpr float beyond_edge = 0.5F;         // how much is shown of what reaches over it
 constexpr float background = 0.027F;        // linear: the proof sheet's own grey
 constexpr double peak_share = 0.05;         // of the field's shorter side
@@ -301,7 +301,8 @@ Image8 PoseTile::surface() const {
         }
         picture.codes[2 * plane + i] = byte_of(codes[2]);
         picture.codes[3 * plane + i] = byte_of(codes[3]);
-        const auto height = static_cast<float>(heights.values[i] / peak_mm);
+        const auto height =
+            codes[3] > 0.0F ? static_cast<float>(heights.values[i] / peak_mm) : 0.0F;
         picture.codes[4 * plane + i] = byte_of(65535.0F * std::max(0.0F, height));
     }
     return picture;

@@ -32,9 +32,9 @@ public:
     /// sRGB codes. Linear light of one point, computed at the render's own size, then averaged by
     /// area, then encoded:
     ///   L = R (s E_lamp + E_rest) + (1 - 0.8 p) s 0.6 M (n.h)^24
-    ///   R = (1 - p) M + p P;  p = t^2 (3 - 2 t), t = (0.97 - open) / 0.50 clamped to 0..1
-    /// with E as in raking_light (image/lamps.hpp) times 1.4, M = (0.74, 0.54, 0.34) the metal,
-    /// P = (0.075, 0.055, 0.04) the patina, both by eye, h halfway from the lamp to the viewer, and
+    ///   R = (1 - p) M + p P;  p = t^2 (3 - 2 t), t = (0.97 - open) / 0.44 clamped to 0..1
+    /// with E as in raking_light (image/lamps.hpp) times 1.4, M = (0.70, 0.47, 0.26) the metal,
+    /// P = (0.06, 0.042, 0.03) the patina, both by eye, h halfway from the lamp to the viewer, and
     /// s the lamp's share after cast shadows, found at the picture's own size (heights as in the
     /// surface picture). What reaches over the blank's edge is shown faint, the hole and the
     /// outside as one quiet grey.

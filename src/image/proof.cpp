@@ -6,6 +6,7 @@
 #include <cmath>
 #include <cstdint>
 #include <limits>
+#include <sstream>
 
 #include "error.hpp"
 #include "image/area_reduction.hpp"
@@ -100,15 +101,22 @@ void draw_panel(Sheet& sheet, int x0, int y0, const Image16& image, PixelSize si
     }
 }
 
+void draw_caption(Sheet& sheet, int x, int foot, const std::string& caption, int width) {
+    int top = foot + ProofLayout::caption_height - text_height;
+    std::istringstream lines(caption);
+    for (std::string line; std::getline(lines, line); top += ProofLayout::line_height)
+        draw_text(sheet, x, top, shorten(printable(line), width), caption_grey);
+}
+
 // ---- The sheet ----
 
 int sheet_width(int columns, int cell_width) {
     return 2 * ProofLayout::margin + columns * cell_width + (columns - 1) * ProofLayout::gap;
 }
 
-int sheet_height(int rows, int cell_height, int top) {
-    return top + rows * (cell_height + ProofLayout::caption_height) +
-           (rows - 1) * ProofLayout::gap + ProofLayout::margin;
+int sheet_height(int rows, const ProofLayout& cells) {
+    return cells.top + rows * (cells.cell_height + cells.captions) + (rows - 1) * ProofLayout::gap +
+           ProofLayout::margin;
 }
 
 /// The number of columns whose sheet is nearest to 3:2; of equals, the one with fewer rows.
@@ -117,8 +125,8 @@ int choose_columns(int panels, const ProofLayout& cells) {
     double best_distance = std::numeric_limits<double>::infinity();
     for (int columns = panels; columns >= 1; --columns) {
         const int rows = (panels + columns - 1) / columns;
-        const double aspect = static_cast<double>(sheet_width(columns, cells.cell_width)) /
-                              sheet_height(rows, cells.cell_height, cells.top);
+        const double aspect =
+            static_cast<double>(sheet_width(columns, cells.cell_width)) / sheet_height(rows, cells);
         const double distance = std::abs(std::log(aspect / 1.5));
         if (distance < best_distance) {
             best = columns;
@@ -134,17 +142,21 @@ ProofLayout lay_out_proof(const std::vector<ProofPanel>& panels, const std::stri
                           const ProofLook& look) {
     assert(!panels.empty() && look.panel_px > 0 && look.columns >= 0);
     ProofLayout layout;
+    int more_lines = 0;
     for (const ProofPanel& panel : panels) {
         const PixelSize size = reduced_size(panel.image.width, panel.image.height, look.panel_px);
         layout.cell_width = std::max(layout.cell_width, size.width);
         layout.cell_height = std::max(layout.cell_height, size.height);
+        const auto breaks = std::count(panel.caption.begin(), panel.caption.end(), '\n');
+        more_lines = std::max(more_lines, static_cast<int>(breaks));
     }
+    layout.captions = ProofLayout::caption_height + more_lines * ProofLayout::line_height;
     const int count = static_cast<int>(panels.size());
     layout.top = ProofLayout::margin + (title.empty() ? 0 : ProofLayout::title_height);
     layout.columns = look.columns > 0 ? look.columns : choose_columns(count, layout);
     layout.rows = (count + layout.columns - 1) / layout.columns;
     layout.width = sheet_width(layout.columns, layout.cell_width);
-    layout.height = sheet_height(layout.rows, layout.cell_height, layout.top);
+    layout.height = sheet_height(layout.rows, layout);
     return layout;
 }
 
@@ -165,14 +177,11 @@ std::vector<std::byte> encode_proof(const std::vector<ProofPanel>& panels, const
         const int column = i % layout.columns;
         const int row = i / layout.columns;
         const int x = ProofLayout::margin + column * (layout.cell_width + ProofLayout::gap);
-        const int foot =
-            layout.top + layout.cell_height +
-            row * (layout.cell_height + ProofLayout::caption_height + ProofLayout::gap);
+        const int foot = layout.top + layout.cell_height +
+                         row * (layout.cell_height + layout.captions + ProofLayout::gap);
         draw_panel(sheet, x + (layout.cell_width - size.width) / 2, foot - size.height, panel.image,
                    size);
-        const int caption_top = foot + ProofLayout::caption_height - text_height;
-        draw_text(sheet, x, caption_top, shorten(printable(panel.caption), layout.cell_width),
-                  caption_grey);
+        draw_caption(sheet, x, foot, panel.caption, layout.cell_width);
     }
     return encode_png8(sheet.picture, PngEffort::small);
 }

@@ -10,7 +10,7 @@
 namespace rakelight {
 
 struct ProofPanel {
-    std::string caption;  ///< ASCII; cut to the panel's width
+    std::string caption;  ///< ASCII, lines ended by \n; each is cut to the panel's width
     Image16 image;        ///< scaled down by area averaging to the panel's size
 };
 
@@ -27,9 +27,11 @@ struct ProofLayout {
     static constexpr int gap = 16;           ///< between neighbouring cells
     static constexpr int title_height = 36;  ///< above the cells; 0 without a title
     static constexpr int caption_height = 26;
+    static constexpr int line_height = 22;  ///< of each further line of the longest caption
 
     int columns = 0, rows = 0;
     int cell_width = 0, cell_height = 0;  ///< without the caption
+    int captions = 0;                     ///< height below each cell
     int top = 0;                          ///< of the first row
     int width = 0, height = 0;            ///< of the sheet
 };

@@ -1,4 +1,5 @@
 // Pose folders to try sheet and gallery on: a scene's model from many sides, by the library itself.
+// Then joins them into a gallery there.
 //   grow_poses SCENE FOLDER COUNT [LONGEST_PX]
 
 #include <cmath>
@@ -6,6 +7,7 @@
 #include <iostream>
 #include <string>
 
+#include "batch/gallery.hpp"
 #include "batch/job.hpp"
 #include "batch/pose_record.hpp"
 #include "batch/pose_tile.hpp"
@@ -110,6 +112,7 @@ void grow(const std::filesystem::path& scene_file, const std::filesystem::path& 
             write_pose(prepared, renderer, record, folder / record.name);
         }
     }
+    write_gallery({folder}, {}, folder);
 }
 
 }  // namespace

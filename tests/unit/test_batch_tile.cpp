@@ -94,12 +94,12 @@ double srgb(double linear) {
 // n.h = cos of half of the lamp's distance from the viewer, (90 - 25) / 2 degrees.
 std::array<double, 3> flat_light(double open, double lit = 1.0) {
     const double degree = std::acos(-1.0) / 180.0;
-    const double t = std::min(std::max((0.97 - open) / 0.50, 0.0), 1.0);
+    const double t = std::min(std::max((0.97 - open) / 0.44, 0.0), 1.0);
     const double stain = t * t * (3.0 - 2.0 * t);
     const double lamp = 1.4 * 0.90 * std::sin(25.0 * degree);
     const double rest = 1.4 * (0.14 * std::sin(12.0 * degree) + 0.05 * open * open);
     const double gloss = (1.0 - 0.8 * stain) * 0.6 * std::pow(std::cos(32.5 * degree), 24.0);
-    const double metal[3] = {0.74, 0.54, 0.34}, patina[3] = {0.075, 0.055, 0.04};
+    const double metal[3] = {0.70, 0.47, 0.26}, patina[3] = {0.06, 0.042, 0.03};
     std::array<double, 3> light{};
     for (std::size_t c = 0; c < 3; ++c) {
         const double reflects = metal[c] + stain * (patina[c] - metal[c]);

@@ -1,0 +1,244 @@
+#include "batch/gallery.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "batch/pose_sheet.hpp"
+#include "batch/pose_tile.hpp"
+#include "error.hpp"
+#include "image/output_set.hpp"
+#include "page_sources.hpp"
+
+namespace rakelight {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr int poses_version = 1;
+
+std::string text_of(const Json& json, int indent) {
+    return json.dump(indent, ' ', false, Json::error_handler_t::replace);
+}
+
+Json figures_table() {
+    Json table = Json::array();
+    for (const PoseFigure& figure : pose_figures()) {
+        table.push_back({{"name", figure.name},
+                         {"label", figure.label},
+                         {"unit", figure.unit},
+                         {"better", figure.better == Better::high ? "high" : "low"},
+                         {"meaning", figure.meaning}});
+    }
+    return table;
+}
+
+std::string poses_text(const JoinedPoses& joined) {
+    const PoseRecord& first = joined.poses.front().record;
+    Json poses = Json::array();
+    for (const JoinedPose& pose : joined.poses)
+        poses.push_back(Json::parse(pose_record_text(pose.record)));
+    return text_of({{"poses_version", poses_version},
+                    {"scene", first.scene},
+                    {"of", first.of},
+                    {"missing", joined.missing},
+                    {"figures", figures_table()},
+                    {"poses", poses}},
+                   2) +
+           "\n";
+}
+
+// ---- The page ----
+
+// RFC 4648, section 4.
+std::string base64(const std::vector<std::byte>& bytes) {
+    static constexpr std::string_view letters =
+        "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    std::string text;
+    text.reserve((bytes.size() + 2) / 3 * 4);
+    for (std::size_t i = 0; i < bytes.size(); i += 3) {
+        const std::size_t count = std::min<std::size_t>(3, bytes.size() - i);
+        std::uint32_t group = 0;
+        for (std::size_t k = 0; k < 3; ++k)
+            group = group << 8 | (k < count ? std::to_integer<std::uint32_t>(bytes[i + k]) : 0U);
+        for (std::size_t k = 0; k < 4; ++k)
+            text += k <= count ? letters[group >> (18 - 6 * k) & 63] : '=';
+    }
+    return text;
+}
+
+// JSON that may stand in a script element: no "<" can end or open anything there.
+std::string script_json(const Json& json) {
+    std::string safe;
+    for (const char letter : text_of(json, -1))
+        safe += letter == '<' ? std::string("\\u003c") : std::string(1, letter);
+    return safe;
+}
+
+std::string html_text(const std::string& text) {
+    std::string safe;
+    for (const char letter : text) {
+        switch (letter) {
+            case '&':
+                safe += "&amp;";
+                break;
+            case '<':
+                safe += "&lt;";
+                break;
+            case '>':
+                safe += "&gt;";
+                break;
+            default:
+                safe += letter;
+        }
+    }
+    return safe;
+}
+
+Json shown_figures(const PoseFigures& figures) {
+    Json values = Json::array();
+    for (const PoseFigure& figure : pose_figures()) {
+        const double value = figures.*figure.value;
+        values.push_back(
+            {std::isfinite(value) ? Json(value) : Json(nullptr), figure_text(figure, value)});
+    }
+    return values;
+}
+
+// tile_peak_mm in widths of the picture, for the lengths of shadows.
+double peak_in_widths(const PoseRecord& record) {
+    return tile_peak_mm(BlankGeometry(record.blank)) * record.px_per_mm /
+           std::max(record.width_px, 1);
+}
+
+Json page_pose(const PoseRecord& record, const Image8& surface) {
+    return {{"name", record.name},
+            {"number", record.number},
+            {"width", surface.width},
+            {"height", surface.height / 5},
+            {"peak", peak_in_widths(record)},
+            {"figures", shown_figures(record.figures)},
+            {"warnings", record.warnings},
+            {"snippet", pose_snippet(record)},
+            {"lock", lock_command(record)}};
+}
+
+PosePicture read_surface(const JoinedPose& pose) {
+    PosePicture picture = read_pose_picture(pose, surface_file);
+    if (picture.image.channels == 1 && picture.image.height % 5 == 0) return picture;
+    throw Error(ExitCode::bad_scene,
+                (pose.folder / surface_file).string() +
+                    ": found a picture of another kind; expected five grey planes under each "
+                    "other: run `rakelight poses` again on that folder");
+}
+
+Json page_data(const WrittenGallery& gallery, const GalleryOptions& options) {
+    const auto& poses = gallery.joined.poses;
+    const PoseRecord& first = poses.front().record;
+    Json unusable = Json::array();
+    for (const JoinedPose& pose : poses) {
+        if (!pose.record.usable)
+            unusable.push_back({{"name", pose.record.name}, {"reason", pose.record.reason}});
+    }
+    return {{"scene", first.scene},
+            {"of", first.of},
+            {"missing", gallery.joined.missing},
+            {"by", options.by == nullptr ? "" : std::string(options.by->name)},
+            {"limited", options.best.has_value()},
+            {"figures", figures_table()},
+            {"unusable", unusable},
+            {"poses", Json::array()}};
+}
+
+// The template's marks are replaced once each, from the top, so that no text of a pose is taken
+// for one.
+std::string filled(std::string_view page,
+                   const std::vector<std::pair<std::string_view, std::string>>& parts) {
+    std::string text;
+    for (const auto& [mark, part] : parts) {
+        const std::size_t at = page.find(mark);
+        text.append(page.substr(0, at)).append(part);
+        page.remove_prefix(at + mark.size());
+    }
+    return text.append(page);
+}
+
+std::string page_text(const WrittenGallery& gallery, const GalleryOptions& options) {
+    Json data = page_data(gallery, options);
+    std::string surfaces;
+    for (const std::size_t i : gallery.shown) {
+        const JoinedPose& pose = gallery.joined.poses[i];
+        const PosePicture surface = read_surface(pose);
+        surfaces += "<script type=\"text/plain\" id=\"surface" +
+                    std::to_string(data["poses"].size()) + "\">" + base64(surface.file) +
+                    "</script>\n";
+        data["poses"].push_back(page_pose(pose.record, surface.image));
+    }
+    return filled(page_sources::gallery_html,
+                  {{"@TITLE@", html_text(gallery.joined.poses.front().record.scene)},
+                   {"@STYLE@", page_sources::gallery_css},
+                   {"@POSES@", script_json(data)},
+                   {"@SURFACES@", surfaces},
+                   {"@LIGHT@", page_sources::light_js},
+                   {"@SCRIPT@", page_sources::gallery_js}});
+}
+
+// A number as TOML's float: with a point or an exponent.
+std::string toml_float(double value) {
+    std::string text = Json(value + 0.0).dump();
+    return text.find_first_of(".e") == std::string::npos ? text + ".0" : text;
+}
+
+// For a POSIX shell.
+std::string shell_word(const std::string& word) {
+    constexpr std::string_view plain =
+        "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789._-+,/";
+    if (!word.empty() && word.find_first_not_of(plain) == std::string::npos) return word;
+    std::string quoted = "'";
+    for (const char letter : word)
+        quoted += letter == '\'' ? std::string("'\\''") : std::string(1, letter);
+    return quoted + "'";
+}
+
+}  // namespace
+
+std::string pose_snippet(const PoseRecord& record) {
+    std::string text = "[pose]\nyaw_deg = " + toml_float(record.pose.yaw_deg) +
+                       "\npitch_deg = " + toml_float(record.pose.pitch_deg) +
+                       "\nroll_deg = " + toml_float(record.pose.roll_deg) + "\n";
+    if (record.pose.projection == Projection::perspective)
+        text +=
+            "projection = \"perspective\"\nview_deg = " + toml_float(record.pose.view_deg) + "\n";
+    if (record.zoom != 1.0) text += "\n[framing]\nzoom = " + toml_float(record.zoom) + "\n";
+    return text;
+}
+
+std::string lock_command(const PoseRecord& record) {
+    const bool like_an_option = record.name.starts_with("-");
+    return "rakelight lock " + shell_word(record.scene + ".toml") +
+           (like_an_option ? " --pose=" : " --pose ") + shell_word(record.name);
+}
+
+WrittenGallery write_gallery(const std::vector<std::filesystem::path>& folders,
+                             const GalleryOptions& options,
+                             const std::filesystem::path& out_folder) {
+    if (options.best && options.by == nullptr)
+        throw Error(ExitCode::wrong_use,
+                    "found a number of best poses without a figure; expected the figure that they "
+                    "are best by, too");
+    WrittenGallery gallery;
+    gallery.joined = join_poses(folders, options.completeness);
+    gallery.shown = best_poses(gallery.joined.poses, options.by, options.best);
+    const auto sheet = pose_sheet(gallery.joined.poses, gallery.shown, options.by);
+    const std::string page = page_text(gallery, options);
+    OutputSet outputs(out_folder);
+    outputs.add("sheet.png", sheet);
+    outputs.add("gallery.html", page);
+    outputs.add("poses.json", poses_text(gallery.joined));
+    outputs.commit({"poses.json"});
+    gallery.files = {"sheet.png", "gallery.html", "poses.json"};
+    return gallery;
+}
+
+}  // namespace rakelight
