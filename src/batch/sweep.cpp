@@ -197,6 +197,10 @@ void drop_stale_records(const fs::path& folder, const std::string& scene,
 
 }  // namespace
 
+std::size_t shard_size(const Shard& shard, std::size_t poses) {
+    return numbers_of(shard, poses).size();
+}
+
 double sweep_px_per_mm(const Scene& scene, int longer_px) {
     if (longer_px <= 0) return scene.image.px_per_mm;
     const ImageGrid grid = make_grid(BlankGeometry(scene.blank), scene.image);

@@ -21,6 +21,8 @@ struct Shard {
     bool has(std::size_t pose) const { return pose % of == number - 1; }
 };
 
+std::size_t shard_size(const Shard& shard, std::size_t poses);
+
 struct SweepOptions {
     std::filesystem::path folder;  ///< gets a folder for each pose
     int longer_px = 600;           ///< of the pictures, never more than the scene's; 0: the scene's

@@ -96,6 +96,7 @@ int run_command(int argc, char** argv) {
     add_check(app, command);
     add_render(app, command);
     add_poses(app, command);
+    add_gallery(app, command);
     add_lock(app, command);
     add_graphics(app, command);
     try {

@@ -17,6 +17,7 @@ void add_inspect(CLI::App& app, Command& command);
 void add_check(CLI::App& app, Command& command);
 void add_render(CLI::App& app, Command& command);
 void add_poses(CLI::App& app, Command& command);
+void add_gallery(CLI::App& app, Command& command);
 void add_lock(CLI::App& app, Command& command);
 void add_graphics(CLI::App& app, Command& command);
 

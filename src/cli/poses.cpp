@@ -1,13 +1,14 @@
 // rakelight poses: many poses of a scene, with figures, pictures and a page to choose from.
 
 #include <CLI/CLI.hpp>
-#include <cmath>
+#include <algorithm>
 #include <cstdio>
 #include <memory>
-#include <nlohmann/json.hpp>
+#include <optional>
 
 #include "batch/sweep.hpp"
 #include "cli/commands.hpp"
+#include "cli/gallery_talk.hpp"
 #include "cli/options.hpp"
 #include "cli/pose_options.hpp"
 #include "cli/terminal.hpp"
@@ -27,6 +28,7 @@ struct PosesCommand {
     PoseRanges ranges;
     SweepOptions sweep;
     std::string shard = "1/1";
+    ChoiceOptions choice;
     bool one_range = false;
 };
 
@@ -46,15 +48,6 @@ const char* state_text(PoseState state) {
 void print_event(const Json& event) {
     std::puts(event.dump(-1, ' ', false, Json::error_handler_t::replace).c_str());
     std::fflush(stdout);
-}
-
-Json figures_json(const PoseFigures& figures) {
-    Json json = Json::object();
-    for (const PoseFigure& figure : pose_figures()) {
-        const double value = figures.*figure.value;
-        json[std::string(figure.name)] = std::isfinite(value) ? Json(value) : Json(nullptr);
-    }
-    return json;
 }
 
 Json pose_event(const TriedPose& tried) {
@@ -110,43 +103,100 @@ std::vector<PoseCandidate> candidates_of(const Scene& scene) {
                     "ranges as in --yaw=-60..60/20");
 }
 
-void print_table(const std::vector<TriedPose>& tried) {
-    std::size_t wide = 4;
-    for (const auto& pose : tried) wide = std::max(wide, pose.record.name.size());
-    std::printf("%-*s", int(wide), "pose");
-    for (const PoseFigure& figure : pose_figures())
-        std::printf("  %*s", int(std::max<std::size_t>(figure.name.size(), 7)),
-                    std::string(figure.name).c_str());
-    std::puts("");
-    for (const auto& pose : tried) {
-        std::printf("%-*s", int(wide), pose.record.name.c_str());
-        if (!pose.record.usable) {
-            std::printf("  %s\n", pose.record.reason.c_str());
-            continue;
-        }
-        for (const PoseFigure& figure : pose_figures())
-            std::printf("  %*.4g", int(std::max<std::size_t>(figure.name.size(), 7)),
-                        pose.record.figures.*figure.value);
-        std::puts("");
-    }
+// The folders of the sweep's poses, in their order.
+std::vector<fs::path> pose_folders(const fs::path& folder,
+                                   const std::vector<PoseCandidate>& candidates) {
+    std::vector<fs::path> folders;
+    for (const auto& candidate : candidates) folders.push_back(folder / candidate.name);
+    return folders;
 }
 
-void run(const PosesCommand& given) {
-    PosesCommand options = given;
+// How many poses ended in each way.
+struct Tally {
+    std::size_t rendered = 0, unchanged = 0, unusable = 0;
+    explicit Tally(const std::vector<TriedPose>& tried) {
+        for (const auto& pose : tried) {
+            if (!pose.record.usable) {
+                ++unusable;
+            } else {
+                ++(pose.state == PoseState::unchanged ? unchanged : rendered);
+            }
+        }
+    }
+};
+
+Json done_event(const Tally& tally, const std::optional<WrittenGallery>& gallery, bool best) {
+    Json event = {{"event", "done"},
+                  {"rendered", tally.rendered},
+                  {"unchanged", tally.unchanged},
+                  {"unusable", tally.unusable},
+                  {"files", gallery ? Json(gallery->files) : Json::array()}};
+    if (!gallery || !best) return event;
+    event["best"] = Json::array();
+    for (const auto place : gallery->shown)
+        event["best"].push_back(gallery->joined.poses[place].record.name);
+    return event;
+}
+
+void print_summary(const PosesCommand& options, const Tally& tally,
+                   const std::optional<WrittenGallery>& gallery) {
+    if (gallery) print_poses(*gallery);
+    std::printf("%zu rendered, %zu unchanged, %zu not usable", tally.rendered, tally.unchanged,
+                tally.unusable);
+    std::printf("; %s\n", gallery ? (options.sweep.folder / "gallery.html").string().c_str()
+                                  : options.sweep.folder.string().c_str());
+}
+
+// A shard has not all poses, and a dry run none.
+std::optional<WrittenGallery> gallery_of(const PosesCommand& options,
+                                         const std::vector<PoseCandidate>& candidates) {
+    if (options.sweep.dry_run || options.sweep.shard.of > 1) return std::nullopt;
+    return write_gallery(pose_folders(options.sweep.folder, candidates),
+                         gallery_options(options.choice), options.sweep.folder);
+}
+
+void refuse_unusable(const std::vector<TriedPose>& tried) {
+    const auto usable = [](const TriedPose& pose) { return pose.record.usable; };
+    if (tried.empty() || std::any_of(tried.begin(), tried.end(), usable)) return;
+    throw Error(ExitCode::unusable_picture,
+                "none of the poses is usable; the first: " + tried.front().record.reason);
+}
+
+void say_begin(const PosesCommand& options, const LoadedScene& loaded, std::size_t poses) {
+    if (!options.talk.json) return;
+    print_event({{"event", "begun"},
+                 {"scene", loaded.scene.path.string()},
+                 {"folder", options.sweep.folder.string()},
+                 {"poses", poses},
+                 {"shard", options.shard}});
+}
+
+void settle(PosesCommand& options, const Scene& scene) {
     options.sweep.shard = parse_shard(options.shard);
-    Scene scene = scene_of(options);
+    gallery_options(options.choice);  // says what is wrong before any work is done
     if (options.sweep.folder.empty())
         options.sweep.folder = scene.path.parent_path() / (scene.name + "-poses");
     options.sweep.folder = fs::absolute(options.sweep.folder).lexically_normal();
+}
+
+void run(PosesCommand options) {
+    Scene scene = scene_of(options);
+    settle(options, scene);
     const auto candidates = candidates_of(scene);
     const LoadedScene loaded = load_scene(std::move(scene), options.load);
     if (options.one_range && options.sweep.passes)
         options.sweep.depth_range_mm = common_depth_range_mm(loaded, candidates, options.sweep);
-    SweepTalk talk(options.talk, candidates.size() / options.sweep.shard.of);
+    const std::size_t mine = shard_size(options.sweep.shard, candidates.size());
+    say_begin(options, loaded, mine);
+    SweepTalk talk(options.talk, mine);
     const auto tried = run_sweep(loaded, candidates, options.sweep,
                                  [&](const TriedPose& pose) { talk.tell(pose); });
+    const auto gallery = gallery_of(options, candidates);
     talk.clear();
-    if (!options.talk.json && !options.talk.quiet) print_table(tried);
+    const Tally tally(tried);
+    if (options.talk.json) print_event(done_event(tally, gallery, options.choice.best > 0));
+    if (!options.talk.json && !options.talk.quiet) print_summary(options, tally, gallery);
+    refuse_unusable(tried);
 }
 
 }  // namespace
@@ -178,6 +228,7 @@ void add_poses(CLI::App& app, Command& command) {
                     "Poses at work at a time; without: as many as suit the machine")
         ->type_name("COUNT")
         ->check(CLI::Range(1, 256));
+    add_choice_options(*sub, options->choice);
     add_context_option(*sub, options->sweep.device);
     add_load_options(*sub, options->load);
     add_talk_options(*sub, options->talk);

@@ -143,7 +143,10 @@ Model crooked() {
 Model joined(Model a, const Model& b) {
     const auto first = static_cast<std::uint32_t>(a.points.size());
     a.points.insert(a.points.end(), b.points.begin(), b.points.end());
+    // All points have normals, or none has.
+    const bool both = a.normals.size() == first && b.normals.size() == b.points.size();
     a.normals.insert(a.normals.end(), b.normals.begin(), b.normals.end());
+    if (!both) a.normals.clear();
     for (const auto& t : b.triangles) {
         a.triangles.push_back({t[0] + first, t[1] + first, t[2] + first});
     }

@@ -32,6 +32,7 @@ Model cone(double r, double h, int n);
 Model box(glm::dvec3 low, glm::dvec3 high);
 /// A crooked thing without any symmetry, for laws: a box and a sphere that reach into each other.
 Model crooked();
+/// Has normals when both have.
 Model joined(Model a, const Model& b);
 Model moved(Model model, const glm::dmat3& turn, glm::dvec3 shift = glm::dvec3(0.0));
 

@@ -13,7 +13,8 @@ namespace {
 
 const char* const all_passes =
     "[pass.depth]\n[pass.occlusion]\nreach_mm = 1.5\n[pass.curvature]\n[pass.silhouette]\n"
-    "[pass.contour]\n[pass.normal]\n[pass.blank]\n[pass.undercut]\n[pass.steep]\n[pass.parts]\nnames = [\"*\"]\n";
+    "[pass.contour]\n[pass.normal]\n[pass.blank]\n[pass.undercut]\n[pass.steep]\n[pass.parts]"
+    "\nnames = [\"*\"]\n";
 
 struct BlankCase {
     const char* blank;
