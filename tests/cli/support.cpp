@@ -67,7 +67,7 @@ Snapshot snapshot(const fs::path& folder) {
 
 Snapshot lasting_files(const fs::path& folder) {
     Snapshot files = snapshot(folder);
-    files.erase("timings.json");
+    std::erase_if(files, [](const auto& file) { return file.first.ends_with("timings.json"); });
     return files;
 }
 

@@ -34,7 +34,7 @@ bool contains(const std::string& text, const std::string& part);
 /// Every file under a folder with its bytes; names relative to it.
 using Snapshot = std::map<std::string, std::string>;
 Snapshot snapshot(const fs::path& folder);
-/// The same without timings.json, which alone may differ between equal runs.
+/// The same without any timings.json, which alone may differ between equal runs.
 Snapshot lasting_files(const fs::path& folder);
 /// The names that differ or are on one side only.
 std::vector<std::string> differences(const Snapshot& a, const Snapshot& b);
