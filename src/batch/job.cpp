@@ -114,11 +114,10 @@ double one_pixel_share(const Scene& scene) {
 
 PreparedScene framed(LoadedScene loaded) {
     const Stopwatch watch;
-    Framing framing = frame(loaded.scene, loaded.mesh, loaded.used);
-    return {std::move(loaded.scene), std::move(loaded.mesh),
-            std::move(loaded.used),  std::move(loaded.mask_parts),
-            std::move(framing),      loaded.load_s,
-            watch.seconds()};
+    Framing framing = frame(loaded.scene, loaded.mesh, *loaded.subject);
+    return {std::move(loaded.scene),           std::move(loaded.mesh), std::move(loaded.used),
+            std::move(loaded.mask_parts),      std::move(framing),     loaded.load_s,
+            loaded.subject_s + watch.seconds()};
 }
 
 void add_pass_warnings(RenderedScene& done) {
@@ -200,18 +199,21 @@ std::vector<std::string> PreparedScene::warnings() const {
 }
 
 LoadedScene load_scene(Scene scene, LoadOptions load) {
-    const Stopwatch watch;
+    Stopwatch watch;
     load.reading = scene.model.reading;
     load.reading.cage.edge_share = one_pixel_share(scene);
     Mesh mesh = load_model(scene.model.file, load);
-    const double load_s = watch.seconds();
+    const double load_s = watch.lap();
     if (const auto fault = posing_fault(load.reading.posing, mesh.facts().rig); !fault.empty())
         throw Error(ExitCode::bad_scene, "[model] " + fault);
     auto used = used_parts(scene.model, mesh);
     std::vector<std::uint32_t> masks;
     if (scene.passes.parts)
         masks = parts_matching(scene.passes.parts->names, mesh, "[pass.parts] names");
-    return {std::move(scene), std::move(mesh), std::move(used), std::move(masks), load_s};
+    watch.lap();
+    auto subject = std::make_shared<const Subject>(subject_of(mesh, used));
+    return {std::move(scene),   std::move(mesh), std::move(used), std::move(masks),
+            std::move(subject), load_s,          watch.lap()};
 }
 
 PreparedScene prepare_scene(Scene scene, LoadOptions load) {
@@ -225,6 +227,7 @@ PreparedScene prepare_pose(const LoadedScene& loaded, const PoseCandidate& candi
     turned.scene.framing.zoom = candidate.zoom;
     turned.scene.image.px_per_mm = px_per_mm;
     turned.scene.locked.reset();
+    turned.subject_s = 0.0;  // made once for all poses
     return framed(std::move(turned));
 }
 

@@ -3,6 +3,7 @@
 
 #include <filesystem>
 #include <functional>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -33,9 +34,11 @@ struct PreparedScene {
 struct LoadedScene {
     Scene scene;
     Mesh mesh;
-    std::vector<bool> used;                 ///< one flag per part
-    std::vector<std::uint32_t> mask_parts;  ///< parts that get a mask
+    std::vector<bool> used;                  ///< one flag per part
+    std::vector<std::uint32_t> mask_parts;   ///< parts that get a mask
+    std::shared_ptr<const Subject> subject;  ///< of the used parts; never null
     double load_s = 0.0;
+    double subject_s = 0.0;  ///< to make the subject
 };
 
 /// Call it before a graphics context exists (the import forks).

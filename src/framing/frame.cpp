@@ -6,7 +6,7 @@
 
 #include "error.hpp"
 #include "framing/placing.hpp"
-#include "framing/subject.hpp"
+#include "framing/projected_outline.hpp"
 
 namespace rakelight {
 namespace {
@@ -136,8 +136,11 @@ void refuse_empty_picture(const SubjectOnBlank& subject, const ImageGrid& grid) 
 }  // namespace
 
 Framing frame(const Scene& scene, const Mesh& mesh, const std::vector<bool>& used) {
+    return frame(scene, mesh, subject_of(mesh, used));
+}
+
+Framing frame(const Scene& scene, const Mesh& mesh, const Subject& subject) {
     const BlankGeometry blank(scene.blank);
-    const Subject subject = subject_of(mesh, used);
     Framing framing;
     framing.grid = make_grid(blank, scene.image);
     framing.locked = scene.locked.has_value();

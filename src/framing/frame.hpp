@@ -8,6 +8,7 @@
 
 #include "framing/blank.hpp"
 #include "framing/camera.hpp"
+#include "framing/subject.hpp"
 #include "model/mesh.hpp"
 #include "scene/scene.hpp"
 
@@ -60,10 +61,13 @@ std::vector<std::uint32_t> parts_matching(const std::vector<std::string>& patter
                                           const Mesh& mesh, const std::string& key);
 
 /// Resolves the camera: the locked one, or pose and fit.
-/// @param used  what used_parts gave
+/// @param subject  of the mesh's used_parts
 /// Throws Error(bad_scene) when nothing can be fitted (no room, or fit = none without a scale) or
 /// the front lies along the up axis that the file states, and Error(unusable_picture) when the
 /// subject lies wholly outside the picture or reaches the camera's eye.
+Framing frame(const Scene& scene, const Mesh& mesh, const Subject& subject);
+/// The same for a mesh that is framed once.
+/// @param used  what used_parts gave
 Framing frame(const Scene& scene, const Mesh& mesh, const std::vector<bool>& used);
 
 /// The locked camera that `rakelight lock` writes for a framing.

@@ -7,6 +7,7 @@
 
 #include "error.hpp"
 #include "framing/fit.hpp"
+#include "framing/projected_outline.hpp"
 
 namespace rakelight {
 namespace {
