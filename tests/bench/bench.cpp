@@ -71,6 +71,7 @@ void run(Bench& bench) {
                     {"rays", measure_rays},
                     {"import", measure_import},
                     {"png", measure_png},
+                    {"poses", measure_sweep},
                     {"growth", measure_growth}};
     }
     for (const auto& section : sections) {

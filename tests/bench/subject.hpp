@@ -72,6 +72,7 @@ void measure_process(Bench& bench);
 void measure_rays(Bench& bench);
 void measure_import(Bench& bench);
 void measure_png(Bench& bench);
+void measure_sweep(Bench& bench);
 void measure_growth(Bench& bench);
 
 }  // namespace bench
