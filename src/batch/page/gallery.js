@@ -196,7 +196,7 @@
 
   function betterOf(k, a, b) {
     if (!a || !b || a === b || value(a, k) === null || value(b, k) === null) return null;
-    if (value(a, k) === value(b, k)) return null;
+    if (words(a, k) === words(b, k)) return null;  // a difference that nobody can read is none
     return (value(a, k) > value(b, k)) === (figures[k].better === "high") ? a : b;
   }
 
@@ -322,7 +322,8 @@
       light.draw(pose.canvas, pose.small, lamp, pose.peak);
       pose.lit = lamp.version;
     }
-    document.documentElement.dataset.lit = lamp.version;
+    if (!state.chosen || benchLit === lamp.version)
+      document.documentElement.dataset.lit = lamp.version;
   }
 
   function setLamp(turnDeg, heightDeg) {
@@ -331,6 +332,7 @@
     lamp.turn = turn * degree;
     lamp.height = height * degree;
     lamp.version += 1;
+    document.documentElement.dataset.lamp = lamp.version;
     byId("lamp-turn").value = turn;
     byId("lamp-height").value = height;
     const names = ["the right", "the upper right", "above", "the upper left", "the left",
