@@ -73,11 +73,12 @@ public:
     }
 
     /// Ends all files, and makes the proof meanwhile.
-    void close(const std::string& scene_name, OutputSet& outputs) {
+    void close(const Scene& scene, OutputSet& outputs) {
         for_passes([](Pass& pass) { pass.close(); },
                    [&] {
                        if (!extras_) return;
-                       outputs.add("proof.png", proof_sheet(scene_name, grid_, passes_, *extras_));
+                       outputs.add(output_name(scene, "proof", ".png"),
+                                   proof_sheet(scene.name, grid_, passes_, *extras_));
                    });
     }
 
@@ -128,19 +129,33 @@ void add_pass_warnings(RenderedScene& done) {
 }
 
 // In the order of writing.
-std::vector<std::string> files_of(const std::vector<Picture>& pictures,
+// What stands beside the passes; the manifest vouches for all.
+struct NamesBeside {
+    explicit NamesBeside(const Scene& scene)
+        : proof(output_name(scene, "proof", ".png")),
+          timings(output_name(scene, "timings", ".json")),
+          manifest(output_name(scene, "manifest", ".json")) {}
+    std::string proof, timings, manifest;
+};
+
+std::vector<std::string> files_of(std::vector<std::string> passes, const NamesBeside& names,
+                                  bool with_proof) {
+    if (with_proof) passes.push_back(names.proof);
+    passes.insert(passes.end(), {names.timings, names.manifest});
+    return passes;
+}
+
+std::vector<std::string> files_of(const std::vector<Picture>& pictures, const NamesBeside& names,
                                   const RenderOptions& options) {
-    std::vector<std::string> files;
-    if (!options.passes) return files;
-    for (const auto& picture : pictures) files.push_back(picture.file);
-    if (options.proof) files.emplace_back("proof.png");
-    files.insert(files.end(), {"timings.json", "manifest.json"});
-    return files;
+    if (!options.passes) return {};
+    std::vector<std::string> passes;
+    for (const auto& picture : pictures) passes.push_back(picture.file);
+    return files_of(std::move(passes), names, options.proof);
 }
 
 // The last vouches for the others.
-std::vector<std::string> last_files(const RenderOptions& options) {
-    std::vector<std::string> last{"timings.json", "manifest.json"};
+std::vector<std::string> last_files(const NamesBeside& names, const RenderOptions& options) {
+    std::vector<std::string> last{names.timings, names.manifest};
     if (options.companion != nullptr) last.push_back(options.companion->last_file());
     return last;
 }
@@ -228,7 +243,15 @@ PreparedScene prepare_pose(const LoadedScene& loaded, const PoseCandidate& candi
     turned.scene.image.px_per_mm = px_per_mm;
     turned.scene.locked.reset();
     turned.subject_s = 0.0;  // made once for all poses
+    turned.scene.output_files = Scene{}.output_files;  // each pose has a folder of its own
     return framed(std::move(turned));
+}
+
+std::vector<std::string> planned_files(const PreparedScene& prepared, bool proof) {
+    refuse_edge_on(prepared);
+    const BlankGeometry blank(prepared.scene.blank);
+    return files_of(pass_files(prepared.scene, blank, mask_names(prepared)),
+                    NamesBeside(prepared.scene), proof);
 }
 
 RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
@@ -237,6 +260,7 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     RenderedScene done;
     done.warnings = prepared.warnings();
     const BlankGeometry blank(prepared.scene.blank);
+    const NamesBeside names(prepared.scene);
     OutputSet outputs(options.folder);
     RowDesk desk(prepared, blank, options, outputs);
 
@@ -264,17 +288,17 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     done.pictures = desk.settle(done.visible);
     refuse_clipping(done.pictures, done.warnings);
     add_pass_warnings(done);
-    desk.close(prepared.scene.name, outputs);
+    desk.close(prepared.scene, outputs);
     if (options.passes) {
-        outputs.add("manifest.json", manifest_text(prepared, done.pictures, done.visible,
-                                                   renderer.facts(request), done.warnings));
+        outputs.add(names.manifest, manifest_text(prepared, done.pictures, done.visible,
+                                                  renderer.facts(request), done.warnings));
     }
     done.times.write_s = watch.lap();
-    if (options.passes) outputs.add("timings.json", timings_text(prepared, done.times));
-    done.files = files_of(done.pictures, options);
+    if (options.passes) outputs.add(names.timings, timings_text(prepared, done.times));
+    done.files = files_of(done.pictures, names, options);
     if (options.companion != nullptr) options.companion->write(outputs, done);
     stop_if_interrupted();
-    outputs.commit(last_files(options));
+    outputs.commit(last_files(names, options), {names.timings});
     return done;
 }
 

@@ -103,6 +103,11 @@ struct RenderedScene {
     StepTimes times;
 };
 
+/// The names of the files that render_scene would write into the folder, in their order. Nothing is
+/// rendered or written. Throws Error(unusable_picture) where the framing already shows that there
+/// would be no picture.
+std::vector<std::string> planned_files(const PreparedScene& prepared, bool proof);
+
 /// Renders all passes and writes them with manifest.json, timings.json and proof.png: all or none.
 /// Throws Error of the stage that failed; then the folder is as it was.
 RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,

@@ -1,6 +1,7 @@
 #include "batch/passes.hpp"
 
 #include <algorithm>
+#include <cassert>
 #include <cmath>
 #include <functional>
 #include <limits>
@@ -184,21 +185,48 @@ std::string file_safe(const std::string& name) {
 }
 
 // Two parts whose names differ only in what a file name cannot keep still get two files.
-void make_files_unique(std::vector<std::unique_ptr<Pass>>& passes) {
-    for (auto pass = passes.begin(); pass != passes.end(); ++pass) {
-        const std::string wanted = (*pass)->picture().file;
-        const auto taken = [&](const std::string& file) {
-            return std::any_of(passes.begin(), pass,
-                               [&](const auto& other) { return other->picture().file == file; });
-        };
-        for (int n = 2; taken((*pass)->picture().file); ++n) {
-            (*pass)->rename_file(wanted.substr(0, wanted.size() - 4) + "-" + std::to_string(n) +
-                                 ".png");
-        }
+void make_unique(std::vector<std::string>& names) {
+    for (auto name = names.begin(); name != names.end(); ++name) {
+        const std::string wanted = *name;
+        for (int n = 2; std::find(names.begin(), name, *name) != name; ++n)
+            *name = wanted + "-" + std::to_string(n);
     }
 }
 
+// The passes' names in the order of make_passes.
+std::vector<std::string> pass_names(const PassSettings& settings, const BlankGeometry& blank,
+                                    const std::vector<std::string>& part_names) {
+    std::vector<std::string> names;
+    const auto add = [&](const char* name, bool wanted) {
+        if (wanted) names.emplace_back(name);
+    };
+    add("depth", settings.depth.has_value());
+    add("occlusion", settings.occlusion.has_value());
+    add("curvature", settings.curvature.has_value());
+    add("silhouette", settings.silhouette.has_value());
+    add("contour", settings.contour.has_value());
+    add("normal", settings.normal.has_value());
+    add("undercut", settings.undercut.has_value());
+    add("steep", settings.steep.has_value());
+    for (const auto& part : part_names) {
+        names.push_back("part-" + file_safe(part));
+        if (settings.parts && settings.parts->depth) names.push_back(names.back() + "-depth");
+    }
+    if (!settings.blank) return names;
+    for (const auto& region : blank_regions(blank))
+        names.push_back(region == "blank" ? "blank" : "blank-" + region);
+    return names;
+}
+
 }  // namespace
+
+std::vector<std::string> pass_files(const Scene& scene, const BlankGeometry& blank,
+                                    const std::vector<std::string>& part_names) {
+    auto names = pass_names(scene.passes, blank, part_names);
+    make_unique(names);
+    for (auto& name : names) name = output_name(scene, name, ".png");
+    return names;
+}
 
 double occlusion_reach_mm(const OcclusionPass& pass, const BlankGeometry& blank) {
     return pass.reach_mm.value_or(blank.field_shorter_side_mm() / 8.0);
@@ -263,7 +291,9 @@ std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGe
                   [i](Rows rows) -> const Plane& { return rows.masks[i].coverage; });
         }
     }
-    make_files_unique(passes);
+    const auto files = pass_files(scene, blank, part_names);
+    assert(files.size() == passes.size());
+    for (std::size_t i = 0; i < files.size(); ++i) passes[i]->rename_file(files[i]);
     return passes;
 }
 

@@ -38,6 +38,10 @@ protected:
 double occlusion_reach_mm(const OcclusionPass& pass, const BlankGeometry& blank);
 double contour_step_mm(const ContourPass& pass, const BlankGeometry& blank);
 
+/// The names of the passes' files, in the order of make_passes.
+std::vector<std::string> pass_files(const Scene& scene, const BlankGeometry& blank,
+                                    const std::vector<std::string>& part_names);
+
 /// All passes that the scene asks for, in the order of the design's table.
 /// @param part_names  of the masks, in the planes' order
 /// @param place       outlives the passes

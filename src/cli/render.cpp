@@ -11,11 +11,13 @@
 #include "batch/depth_range.hpp"
 #include "batch/in_flight.hpp"
 #include "batch/job.hpp"
+#include "cli/build_options.hpp"
 #include "cli/commands.hpp"
 #include "cli/options.hpp"
 #include "cli/terminal.hpp"
 #include "error.hpp"
 #include "render/device_renderer.hpp"
+#include "scene/words.hpp"
 
 namespace rakelight {
 namespace {
@@ -26,8 +28,11 @@ struct RenderCommand {
     TalkOptions talk;
     SceneOptions scenes;
     LoadOptions load;
+    BuildOptions build;
     DeviceChoice device = DeviceChoice::automatic;
     fs::path out;
+    std::string files;
+    bool dry_run = false;
     bool no_proof = false;
     bool one_range = false;
 };
@@ -46,10 +51,11 @@ std::vector<fs::path> folders_of(const std::vector<Scene>& scenes, const RenderC
     std::set<fs::path> seen;
     for (const auto& scene : scenes) {
         folders.push_back(folder_of(scene, options).lexically_normal());
-        if (seen.insert(folders.back()).second) continue;
+        if (seen.insert(folders.back() / output_name(scene, "manifest", ".json")).second) continue;
         throw Error(ExitCode::wrong_use,
                     "two scenes would write into " + folders.back().string() +
-                        "; expected a folder for each: set [output] folder, or rename a scene");
+                        "; expected a folder for each, or files of other names: set [output] "
+                        "folder, or files = \"{scene}-{pass}\"");
     }
     return folders;
 }
@@ -192,11 +198,58 @@ void share_range(std::vector<PreparedScene>& scenes, const RenderCommand& option
     for (auto& scene : scenes) set_depth_range(scene.scene, range_mm);
 }
 
+// The manifest vouches for a scene's files. It is spelled as a build file would name it.
+fs::path manifest_of(std::size_t i, const std::vector<PreparedScene>& scenes,
+                     const std::vector<fs::path>& folders, const RenderCommand& options) {
+    const fs::path& named = options.out.empty() ? options.scenes.files[i] : options.out;
+    return spelled_as(named, folders[i] / output_name(scenes[i].scene, "manifest", ".json"));
+}
+
+std::vector<MadeOf> rules_of(const std::vector<PreparedScene>& scenes,
+                             const std::vector<fs::path>& folders, const RenderCommand& options) {
+    std::vector<MadeOf> rules;
+    for (std::size_t i = 0; i < scenes.size(); ++i)
+        rules.push_back({manifest_of(i, scenes, folders, options),
+                         input_files(scenes[i].scene, scenes[i].mesh, options.scenes.files[i])});
+    return rules;
+}
+
+// Says what would be written. What only the picture shows, such as clipping, is not known here.
+void print_plan(const std::vector<PreparedScene>& scenes, const std::vector<fs::path>& folders,
+                const RenderCommand& options) {
+    auto json = nlohmann::ordered_json::array();
+    for (std::size_t i = 0; i < scenes.size(); ++i) {
+        const auto files = planned_files(scenes[i], !options.no_proof);
+        json.push_back({{"scene", scenes[i].scene.path.string()},
+                        {"folder", folders[i].string()},
+                        {"files", files},
+                        {"warnings", scenes[i].warnings()}});
+        say_warnings(options.talk, scenes[i].scene.name, scenes[i].warnings());
+        if (options.talk.json || options.talk.quiet) continue;
+        for (const auto& file : files) std::puts((folders[i] / file).c_str());
+    }
+    if (options.talk.json) std::puts(json.dump(2).c_str());
+}
+
+// --files counts more than the scene's key and any --set.
+SceneOptions sources_of(const RenderCommand& options) {
+    SceneOptions sources = options.scenes;
+    if (!options.files.empty())
+        sources.set.push_back("output.files=" + scene_file::toml_string(options.files));
+    return sources;
+}
+
 void run(const RenderCommand& options) {
-    std::vector<Scene> scenes = read_scenes(options.scenes);
+    if (!options.dry_run) remove_stamp(options.build);
+    std::vector<Scene> scenes = read_scenes(sources_of(options));
     const auto folders = folders_of(scenes, options);
     ProgressLine progress(options.talk, scenes.size());
     auto prepared = prepare_all(std::move(scenes), options, progress);
+    if (options.dry_run) {
+        progress.clear();
+        return print_plan(prepared, folders, options);
+    }
+    const BuildNotes notes(options.build, rules_of(prepared, folders, options));
     if (options.one_range) share_range(prepared, options);
     progress.show(0, prepared.front().scene.name, search_text(options.device));
     SceneTalk talk(options, prepared, folders, progress);
@@ -212,6 +265,7 @@ void run(const RenderCommand& options) {
                        render.on_step = [&](const std::string& step) { talk.step(i, step); };
                        talk.tell(i, render_scene(prepared[i], renderer, render));
                    });
+    notes.write();
     talk.print_answer();
 }
 
@@ -225,9 +279,16 @@ void add_render(CLI::App& app, Command& command) {
                     "Folder for the files; with several scenes, one folder each in it. Without: "
                     "[output] folder, or NAME-passes beside the scene")
         ->type_name("FOLDER");
+    sub->add_option("--files", options->files,
+                    "What the files are called, with {pass} and {scene}; their ending follows. "
+                    "Without: [output] files, or {pass}")
+        ->type_name("NAME");
     sub->add_flag("--no-proof", options->no_proof, "Leave the proof sheet out");
     sub->add_flag("--one-range", options->one_range,
                   "Near and far of depth are those of all scenes together, as for a set");
+    sub->add_flag("--dry-run", options->dry_run,
+                  "Only say which files would be written; nothing is rendered or written");
+    add_build_options(*sub, options->build);
     add_context_option(*sub, options->device);
     add_load_options(*sub, options->load);
     add_talk_options(*sub, options->talk);

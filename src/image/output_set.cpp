@@ -22,6 +22,7 @@
 #include <utility>
 
 #include "error.hpp"
+#include "image/same_bytes.hpp"
 
 namespace rakelight {
 namespace {
@@ -207,6 +208,7 @@ struct Pending {
     fs::path before;         ///< a second name of the file that is replaced; empty: none
     bool was_there = false;  ///< before the rename
     bool touched = false;    ///< what was there is no longer under its name
+    bool kept = false;       ///< the same is there already, and stays
 };
 
 /// Gives the file that is about to be replaced a second name. Without hard links (or for somebody
@@ -287,9 +289,12 @@ private:
 /// Renames all, or puts everything back and throws.
 void rename_all(const fs::path& folder, std::vector<Pending>& files) {
     try {
-        for (Pending& file : files) keep_before(folder, file);
+        for (Pending& file : files) {
+            if (!file.kept) keep_before(folder, file);
+        }
         if (files.size() > 1) withdraw(folder, files.back());
         for (Pending& file : files) {
+            if (file.kept) continue;
             rename_onto(file.temporary, folder / file.name);
             file.touched = true;
         }
@@ -298,6 +303,26 @@ void rename_all(const fs::path& folder, std::vector<Pending>& files) {
         for (const Pending& file : files) put_back(folder, file);
         throw;
     }
+}
+
+/// Marks what is there already, byte for byte, as kept: its time of change then says when it last
+/// changed, and not when somebody last looked whether it does. The last one is kept only when all
+/// are: it tells of the others.
+/// @param incidental  files whose change alone is none
+/// @return whether anything is to be renamed
+bool mark_kept(const fs::path& folder, std::vector<Pending>& files,
+               const std::vector<std::string>& incidental) {
+    bool all = true;
+    for (Pending& file : files) {
+        const fs::path target = folder / file.name;
+        file.kept = same_bytes(target, file.temporary);
+        const bool counts =
+            std::find(incidental.begin(), incidental.end(), file.name) == incidental.end();
+        struct stat status {};
+        all = all && (file.kept || (!counts && ::lstat(target.c_str(), &status) == 0));
+    }
+    if (!all && !files.empty()) files.back().kept = false;
+    return !all;
 }
 
 /// The order of the renames: as added, then those of `last`, in its order.
@@ -431,16 +456,18 @@ void OutputSet::add(const std::string& name, const std::string& text) {
     add(name, std::as_bytes(std::span(text)));
 }
 
-void OutputSet::commit(const std::vector<std::string>& last) {
+void OutputSet::commit(const std::vector<std::string>& last,
+                       const std::vector<std::string>& incidental) {
     const std::lock_guard lock(state_->mutex);
     const fs::path& folder = state_->folder;
     std::vector<Pending>& files = state_->files;
     sort_last(files, last);
     for (const Pending& file : files) check_target(folder / file.name);
-    const SignalsHeld held;
     const FolderLock alone(folder);
+    const bool changed = mark_kept(folder, files, incidental);
+    const SignalsHeld held;
     try {
-        rename_all(folder, files);
+        if (changed) rename_all(folder, files);
     } catch (...) {
         state_->forget();
         throw;

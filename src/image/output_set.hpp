@@ -49,7 +49,14 @@ public:
     /// nothing that vouches for them. When a rename fails, what was there before is put back (by
     /// hard links, where the file system has them), the temporaries are removed, and
     /// Error(not_written) is thrown. SIGINT and SIGTERM wait for the end of it.
-    void commit(const std::vector<std::string>& last = {});
+    ///
+    /// A file that is there already with the same bytes stays as it is, time of change and all; the
+    /// one that vouches stays only when all others do, so that its time says when any of them last
+    /// changed.
+    /// @param incidental  files whose change alone is none: when all others are there with the same
+    ///                    bytes, these stay as they are too, unless they are missing
+    void commit(const std::vector<std::string>& last = {},
+                const std::vector<std::string>& incidental = {});
     const std::filesystem::path& folder() const;
 
     struct State;  // private to output_set.cpp

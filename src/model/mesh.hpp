@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <filesystem>
 #include <memory>
 #include <span>
 #include <string>
@@ -131,6 +132,9 @@ public:
     /// and its side files where it has any.
     const std::string& hash() const;
     std::uint64_t file_bytes() const;  ///< of the model's file(s)
+    /// The files beside the model's own that were read with it (materials, buffers, pictures, and
+    /// their like), relative to its folder where they lie in it, sorted.
+    std::vector<std::filesystem::path> side_files() const;
     bool from_cache() const;
     /// Whether both are the same mapping: one mesh that was loaded once.
     bool same_as(const Mesh& other) const { return mapping_ == other.mapping_; }

@@ -297,6 +297,12 @@ const std::string& Mesh::hash() const {
 std::uint64_t Mesh::file_bytes() const {
     return mapping_->file_bytes;
 }
+std::vector<std::filesystem::path> Mesh::side_files() const {
+    std::vector<std::filesystem::path> there;
+    for (const SideFile& side : mapping_->side_files)
+        if (side.hash) there.emplace_back(side.path);
+    return there;
+}
 bool Mesh::from_cache() const {
     return mapping_->from_cache;
 }

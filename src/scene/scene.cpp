@@ -84,7 +84,9 @@ void read_sections(TableReader& root, Report& report, const std::string& text, S
     scene.poses = read_poses(root.table("poses"), report, scene.pose, scene.framing);
     scene.image = read_image(root.table("image"), report, scene.blank, keys);
     scene.passes = read_passes(root.table("pass"), report);
-    scene.output_folder = read_output(root.table("output"), folder);
+    OutputSettings output = read_output(root.table("output"), report, folder);
+    scene.output_folder = std::move(output.folder);
+    scene.output_files = std::move(output.files);
     scene.locked = read_locked(root.table("locked"), report);
     root.finish();
 }

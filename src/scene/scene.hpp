@@ -218,6 +218,7 @@ struct Scene {
     PassSettings passes;
     PosesSettings poses;
     std::optional<std::filesystem::path> output_folder;  ///< absolute; empty: the command decides
+    std::string output_files = "{pass}";                 ///< what they are called, see output_name
     std::optional<LockedCamera> locked;
     /// Canonical text of [blank], [model], [framing], [image] and [pass], overrides included: two
     /// scenes of equal content and pose give the same pictures of the same model.
@@ -258,5 +259,11 @@ std::string text_hash(std::string_view text);
 /// skip and what is shown of its clips and shapes, pose, framing and blank. Equal settings give
 /// equal hashes on every machine.
 std::string settings_hash(const Scene& scene);
+
+/// What a file of the scene's is called in its folder: Scene::output_files with its fields {scene}
+/// and {pass} filled in, then the ending.
+/// @param pass    "depth"; also "manifest", "proof" and "timings"
+/// @param ending  ".png"
+std::string output_name(const Scene& scene, std::string_view pass, std::string_view ending);
 
 }  // namespace rakelight

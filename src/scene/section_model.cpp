@@ -122,13 +122,4 @@ ModelSettings read_model(TableReader table, Report& report, const std::filesyste
     return model;
 }
 
-std::optional<std::filesystem::path> read_output(TableReader table,
-                                                 const std::filesystem::path& folder) {
-    std::string as_written;
-    const Found found = table.text("folder", as_written);
-    table.finish();
-    if (!found.sound()) return std::nullopt;
-    return resolved(as_written, folder);
-}
-
 }  // namespace rakelight::scene_file

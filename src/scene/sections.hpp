@@ -31,8 +31,11 @@ PosesSettings read_poses(TableReader table, Report& report, const PoseSettings& 
                          const FramingSettings& framing);
 ImageSettings read_image(TableReader table, Report& report, const BlankSettings& blank,
                          const BlankKeys& keys);
-std::optional<std::filesystem::path> read_output(TableReader table,
-                                                 const std::filesystem::path& folder);
+struct OutputSettings {
+    std::optional<std::filesystem::path> folder;
+    std::string files = "{pass}";
+};
+OutputSettings read_output(TableReader table, Report& report, const std::filesystem::path& folder);
 PassSettings read_passes(TableReader table, Report& report);
 std::optional<LockedCamera> read_locked(TableReader table, Report& report);
 

@@ -224,6 +224,102 @@ TEST_CASE("output set: may be filled and committed again") {
     CHECK(listing(scratch.path) == Names{"a"});
 }
 
+namespace {
+
+/// What stat() says that a rewritten file would have lost: which file it is, and when it changed.
+struct Identity {
+    ino_t file;
+    std::int64_t changed_ns;
+    bool operator==(const Identity&) const = default;
+};
+
+Identity identity(const fs::path& path) {
+    struct stat status {};
+    REQUIRE(::lstat(path.c_str(), &status) == 0);
+    return {status.st_ino, status.st_mtim.tv_sec * 1'000'000'000 + status.st_mtim.tv_nsec};
+}
+
+/// Commits a picture, a clock's reading and what vouches for both.
+void commit_three(const fs::path& folder, const std::string& picture, const std::string& clock,
+                  const std::string& manifest) {
+    OutputSet set(folder);
+    set.add("picture", picture);
+    set.add("clock", clock);
+    set.add("manifest", manifest);
+    set.commit({"clock", "manifest"}, {"clock"});
+}
+
+}  // namespace
+
+TEST_CASE("output set: what is there already with the same bytes is not touched") {
+    const Scratch scratch;
+    const fs::path picture = scratch.path / "picture";
+    const fs::path clock = scratch.path / "clock";
+    const fs::path manifest = scratch.path / "manifest";
+    const std::string large(200'001, 'p');  // more than is compared at a time
+    commit_three(scratch.path, large, "1 s", "m");
+    const Identity old_picture = identity(picture);
+    const Identity old_clock = identity(clock);
+    const Identity old_manifest = identity(manifest);
+
+    SUBCASE("nothing, when only what is incidental differs") {
+        commit_three(scratch.path, large, "2 s", "m");
+        CHECK(identity(picture) == old_picture);
+        CHECK(identity(clock) == old_clock);
+        CHECK(identity(manifest) == old_manifest);
+        CHECK(content(clock) == "1 s");
+    }
+    SUBCASE("a picture of another last byte comes with all that tells of it") {
+        commit_three(scratch.path, large.substr(1) + "q", "2 s", "m");
+        CHECK(content(picture) == large.substr(1) + "q");
+        CHECK(content(clock) == "2 s");
+        CHECK_FALSE(identity(manifest) == old_manifest);
+    }
+    SUBCASE("a longer picture") {
+        commit_three(scratch.path, large + "p", "2 s", "m");
+        CHECK(content(picture) == large + "p");
+        CHECK_FALSE(identity(manifest) == old_manifest);
+    }
+    SUBCASE("another manifest leaves the picture") {
+        commit_three(scratch.path, large, "2 s", "n");
+        CHECK(identity(picture) == old_picture);
+        CHECK(content(manifest) == "n");
+        CHECK(content(clock) == "2 s");
+    }
+    SUBCASE("a missing file comes back, an incidental one too") {
+        fs::remove(clock);
+        commit_three(scratch.path, large, "2 s", "m");
+        CHECK(content(clock) == "2 s");
+        CHECK(identity(picture) == old_picture);
+    }
+    SUBCASE("a link to the same bytes is not the file") {
+        fs::rename(picture, scratch.path / "elsewhere");
+        fs::create_symlink("elsewhere", picture);
+        commit_three(scratch.path, large, "2 s", "m");
+        CHECK_FALSE(fs::is_symlink(picture));
+        fs::remove(scratch.path / "elsewhere");
+    }
+    CHECK(listing(scratch.path) == Names{"clock", "manifest", "picture"});
+}
+
+TEST_CASE("output set: a commit that fails among files that stay puts back what changed") {
+    const Scratch scratch;
+    commit_three(scratch.path, "p", "1 s", "m");
+    const Identity old_picture = identity(scratch.path / "picture");
+    OutputSet set(scratch.path);
+    set.add("picture", "p");
+    set.add("clock", "2 s");
+    set.add("manifest", "n");
+    for (const std::string& name : listing(scratch.path)) {
+        if (content(scratch.path / name) == "n") fs::remove(scratch.path / name);
+    }
+    CHECK(message([&] { set.commit({"manifest"}, {"clock"}); }) == doctest::Contains("/manifest'"));
+    CHECK(identity(scratch.path / "picture") == old_picture);
+    CHECK(content(scratch.path / "clock") == "1 s");
+    CHECK(content(scratch.path / "manifest") == "m");
+    CHECK(listing(scratch.path) == Names{"clock", "manifest", "picture"});
+}
+
 TEST_CASE("output set: names that cannot be") {
     const Scratch scratch;
     OutputSet set(scratch.path);

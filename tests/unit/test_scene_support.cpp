@@ -146,6 +146,7 @@ std::string dump(const Scene& scene) {
     add_view(out, scene);
     add_passes(out, scene.passes);
     out.add("output", scene.output_folder);
+    out.add("files", scene.output_files);
     if (scene.locked) add_locked(out, *scene.locked);
     return out.text();
 }
