@@ -107,7 +107,7 @@ Confinement prepare_child(const ImportLimits& limits, const ChildReach& reach, i
 #ifdef __GLIBC__
     // Memory that the importer frees is used again by what comes after it, instead of being given
     // back and asked for anew page by page: a tenth of the time of a large import.
-    ::mallopt(M_MMAP_THRESHOLD, 1 << 30);
+    ::mallopt(M_MMAP_THRESHOLD, 32 << 20);  // the most that it takes
     ::mallopt(M_TRIM_THRESHOLD, -1);
     ::mallopt(M_TOP_PAD, 16 << 20);
 #endif
