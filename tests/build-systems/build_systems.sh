@@ -121,6 +121,16 @@ END
 done
 
 begin shell.obj shell.mtl
+extract poses.mk
+runs 1 make -f poses.mk
+runs 0 make -f poses.mk
+[ -f medal-poses/yaw20/pose.json ] || fail "the sweep has no pose yaw20"
+stat -c '%n %i %y' medal-poses/*/* > before
+touch shell.mtl; runs 1 make -f poses.mk
+stat -c '%n %i %y' medal-poses/*/* | cmp - before || fail "a sweep of an unchanged model touched it"
+larger shell.obj; runs 1 make -f poses.mk; runs 0 make -f poses.mk
+
+begin shell.obj shell.mtl
 extract reliefs.sh
 runs 2 sh reliefs.sh
 stat -c '%n %i %y' ./*-passes/* > before
