@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "batch/sweep.hpp"
+#include "cli/build_options.hpp"
 #include "cli/commands.hpp"
 #include "cli/gallery_talk.hpp"
 #include "cli/options.hpp"
@@ -25,6 +26,7 @@ struct PosesCommand {
     TalkOptions talk;
     SceneOptions scene;
     LoadOptions load;
+    BuildOptions build;
     PoseRanges ranges;
     SweepOptions sweep;
     std::string shard = "1/1";
@@ -179,11 +181,28 @@ void settle(PosesCommand& options, const Scene& scene) {
     options.sweep.folder = fs::absolute(options.sweep.folder).lexically_normal();
 }
 
+// The list of all poses vouches for a sweep; a shard has none.
+std::vector<MadeOf> rules_of(const LoadedScene& loaded, const PosesCommand& options,
+                             const fs::path& named) {
+    const bool shard = options.sweep.shard.of > 1;
+    if (shard && !options.build.depfile.empty() && options.build.stamp.empty())
+        throw Error(ExitCode::wrong_use,
+                    "found --depfile with a shard, which writes no poses.json that could be its "
+                    "target; expected --stamp besides");
+    return {{spelled_as(named, options.sweep.folder / "poses.json"),
+             input_files(loaded.scene, loaded.mesh, options.scene.files.front())}};
+}
+
 void run(PosesCommand options) {
+    if (!options.sweep.dry_run) remove_stamp(options.build);
+    const fs::path given_out = options.sweep.folder;
     Scene scene = scene_of(options);
     settle(options, scene);
     const auto candidates = candidates_of(scene);
     const LoadedScene loaded = load_scene(std::move(scene), options.load);
+    const BuildNotes notes(
+        options.build,
+        rules_of(loaded, options, given_out.empty() ? options.scene.files.front() : given_out));
     if (options.one_range && options.sweep.passes)
         options.sweep.depth_range_mm = common_depth_range_mm(loaded, candidates, options.sweep);
     const std::size_t mine = shard_size(options.sweep.shard, candidates.size());
@@ -197,6 +216,7 @@ void run(PosesCommand options) {
     if (options.talk.json) print_event(done_event(tally, gallery, options.choice.best > 0));
     if (!options.talk.json && !options.talk.quiet) print_summary(options, tally, gallery);
     refuse_unusable(tried);
+    if (!options.sweep.dry_run) notes.write();
 }
 
 }  // namespace
@@ -229,6 +249,7 @@ void add_poses(CLI::App& app, Command& command) {
         ->type_name("COUNT")
         ->check(CLI::Range(1, 256));
     add_choice_options(*sub, options->choice);
+    add_build_options(*sub, options->build);
     add_context_option(*sub, options->sweep.device);
     add_load_options(*sub, options->load);
     add_talk_options(*sub, options->talk);

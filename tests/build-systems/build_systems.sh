@@ -121,6 +121,16 @@ END
 done
 
 begin shell.obj shell.mtl
+extract poses.mk
+runs 1 make -f poses.mk
+runs 0 make -f poses.mk
+[ -f medal-poses/yaw20/pose.json ] || fail "the sweep has no pose yaw20"
+stat -c '%n %i %y' medal-poses/*/* > before
+touch shell.mtl; runs 1 make -f poses.mk
+stat -c '%n %i %y' medal-poses/*/* | cmp - before || fail "a sweep of an unchanged model touched it"
+larger shell.obj; runs 1 make -f poses.mk; runs 0 make -f poses.mk
+
+begin shell.obj shell.mtl
 extract reliefs.sh
 runs 2 sh reliefs.sh
 stat -c '%n %i %y' ./*-passes/* > before
@@ -128,6 +138,29 @@ runs 2 sh reliefs.sh
 stat -c '%n %i %y' ./*-passes/* | cmp - before || fail "an unchanged run touched its outputs"
 spoil
 fails sh reliefs.sh
+
+# A dry run names what a run then writes, and writes nothing itself.
+begin shell.obj shell.mtl
+every='pass={depth={},occlusion={},curvature={},silhouette={},contour={},normal={},undercut={},steep={},blank={},parts={names=["*"],depth=true}}'
+for names in '{pass}' '{scene} of {pass}'; do
+    rm -rf medal-passes
+    ls > before
+    rakelight render medal.toml --set "$every" --files "$names" --dry-run > planned 2> "$place/log"
+    ls | grep -v planned | cmp - before || fail "a dry run wrote something"
+    rakelight render medal.toml --set "$every" --files "$names" --quiet > "$place/log" 2>&1
+    find "$PWD/medal-passes" -type f | sort > written
+    sort planned | cmp - written || fail "a dry run with $names named other files"
+    rm planned written before
+done
+# Scenes share a folder when their files are called by them, and not otherwise.
+fails rakelight render medal.toml tag.toml --set output.folder=both --dry-run
+runs 1 rakelight render medal.toml tag.toml --set output.folder=both --files '{scene}-{pass}' --quiet
+[ -f both/medal-manifest.json ] && [ -f both/tag-depth.png ] || fail "two scenes in a folder"
+# What no dependency file can hold is refused before anything is written, the stamp taken away.
+cp tag.toml "it's.toml"
+touch stamp
+fails rakelight render "it's.toml" --depfile d --stamp stamp --quiet
+[ ! -e stamp ] && [ ! -e d ] && [ ! -e "it's-passes" ] || fail "a refused run wrote something"
 
 command=$(PKG_CONFIG_PATH=$(dirname "$(find "$place/usr" -name rakelight.pc)") pkg-config --variable=command rakelight)
 "$command" --version > "$place/log" || fail "pkg-config names no command"
