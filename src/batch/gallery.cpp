@@ -3,7 +3,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <nlohmann/json.hpp>
+#include <span>
+#include <string_view>
 
 #include "batch/pose_sheet.hpp"
 #include "batch/pose_tile.hpp"
@@ -151,37 +154,60 @@ Json page_data(const WrittenGallery& gallery, const GalleryOptions& options) {
             {"poses", Json::array()}};
 }
 
-// The template's marks are replaced once each, from the top, so that no text of a pose is taken
-// for one.
-std::string filled(std::string_view page,
-                   const std::vector<std::pair<std::string_view, std::string>>& parts) {
-    std::string text;
-    for (const auto& [mark, part] : parts) {
-        const std::size_t at = page.find(mark);
-        text.append(page.substr(0, at)).append(part);
-        page.remove_prefix(at + mark.size());
-    }
-    return text.append(page);
+using TextSink = std::function<void(std::string_view)>;
+
+// A piece of the page in the place of a mark.
+struct Piece {
+    std::string_view mark;
+    std::function<void(const TextSink&)> write;
+};
+
+Piece fixed(std::string_view mark, std::string text) {
+    return {mark, [text = std::move(text)](const TextSink& sink) { sink(text); }};
 }
 
-std::string page_text(const WrittenGallery& gallery, const GalleryOptions& options) {
+// The template's marks are replaced once each, from the top, so that no text of a pose is taken
+// for one.
+void fill(std::string_view page, const std::vector<Piece>& pieces, const TextSink& sink) {
+    for (const Piece& piece : pieces) {
+        const std::size_t at = page.find(piece.mark);
+        sink(page.substr(0, at));
+        piece.write(sink);
+        page.remove_prefix(at + piece.mark.size());
+    }
+    sink(page);
+}
+
+Json all_page_data(const WrittenGallery& gallery, const GalleryOptions& options) {
     Json data = page_data(gallery, options);
-    std::string surfaces;
     for (const std::size_t i : gallery.shown) {
         const JoinedPose& pose = gallery.joined.poses[i];
-        const PosePicture surface = read_surface(pose);
-        surfaces += "<script type=\"text/plain\" id=\"surface" +
-                    std::to_string(data["poses"].size()) + "\">" + base64(surface.file) +
-                    "</script>\n";
-        data["poses"].push_back(page_pose(pose.record, surface.image));
+        data["poses"].push_back(page_pose(pose.record, read_surface(pose).image));
     }
-    return filled(page_sources::gallery_html,
-                  {{"@TITLE@", html_text(gallery.joined.poses.front().record.scene)},
-                   {"@STYLE@", page_sources::gallery_css},
-                   {"@POSES@", script_json(data)},
-                   {"@SURFACES@", surfaces},
-                   {"@LIGHT@", page_sources::light_js},
-                   {"@SCRIPT@", page_sources::gallery_js}});
+    return data;
+}
+
+// One at a time, however many there are.
+void write_surfaces(const WrittenGallery& gallery, const TextSink& sink) {
+    std::size_t number = 0;
+    for (const std::size_t i : gallery.shown) {
+        sink("<script type=\"text/plain\" id=\"surface" + std::to_string(number++) + "\">");
+        sink(base64(read_surface(gallery.joined.poses[i]).file));
+        sink("</script>\n");
+    }
+}
+
+void write_page(OutputSet& outputs, const WrittenGallery& gallery, const GalleryOptions& options) {
+    const auto file = outputs.open("gallery.html");
+    fill(page_sources::gallery_html,
+         {fixed("@TITLE@", html_text(gallery.joined.poses.front().record.scene)),
+          fixed("@STYLE@", page_sources::gallery_css),
+          fixed("@POSES@", script_json(all_page_data(gallery, options))),
+          {"@SURFACES@", [&](const TextSink& sink) { write_surfaces(gallery, sink); }},
+          fixed("@LIGHT@", page_sources::light_js),
+          fixed("@SCRIPT@", page_sources::gallery_js)},
+         [&](std::string_view text) { file->write(std::as_bytes(std::span(text))); });
+    file->close();
 }
 
 // A number as TOML's float: with a point or an exponent.
@@ -230,11 +256,9 @@ WrittenGallery write_gallery(const std::vector<std::filesystem::path>& folders,
     WrittenGallery gallery;
     gallery.joined = join_poses(folders, options.completeness);
     gallery.shown = best_poses(gallery.joined.poses, options.by, options.best);
-    const auto sheet = pose_sheet(gallery.joined.poses, gallery.shown, options.by);
-    const std::string page = page_text(gallery, options);
     OutputSet outputs(out_folder);
-    outputs.add("sheet.png", sheet);
-    outputs.add("gallery.html", page);
+    outputs.add("sheet.png", pose_sheet(gallery.joined.poses, gallery.shown, options.by));
+    write_page(outputs, gallery, options);
     outputs.add("poses.json", poses_text(gallery.joined));
     outputs.commit({"poses.json"});
     gallery.files = {"sheet.png", "gallery.html", "poses.json"};

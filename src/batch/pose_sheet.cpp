@@ -1,6 +1,8 @@
 #include "batch/pose_sheet.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <span>
 
 #include "batch/pose_tile.hpp"
 #include "image/area_reduction.hpp"
@@ -13,6 +15,7 @@ constexpr std::size_t most_figures = 3;
 constexpr std::size_t few_poses = 12;
 constexpr int few_px = 440;  // of a panel
 constexpr int many_px = 280;
+constexpr std::size_t most_poses = 120;  // more can be neither seen at a time nor kept in memory
 
 std::vector<const PoseFigure*> figures_shown(const PoseFigure* by) {
     std::vector<const PoseFigure*> shown;
@@ -56,13 +59,14 @@ Image16 small_picture(const JoinedPose& pose, int px) {
 
 std::vector<std::byte> pose_sheet(const std::vector<JoinedPose>& poses,
                                   const std::vector<std::size_t>& order, const PoseFigure* by) {
+    const std::size_t shown = std::min(order.size(), most_poses);
     ProofLook look;
-    look.panel_px = order.size() <= few_poses ? few_px : many_px;
+    look.panel_px = shown <= few_poses ? few_px : many_px;
     std::vector<ProofPanel> panels;
-    for (const std::size_t i : order)
+    for (const std::size_t i : std::span(order).first(shown))
         panels.push_back({caption_of(poses[i].record, by), small_picture(poses[i], look.panel_px)});
     if (panels.empty()) panels.push_back({"no usable pose", Image16(few_px, few_px, 1)});
-    return encode_proof(panels, title_of(poses, order.size(), by), look);
+    return encode_proof(panels, title_of(poses, shown, by), look);
 }
 
 }  // namespace rakelight

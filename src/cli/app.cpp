@@ -37,8 +37,8 @@ void take_closed_descriptors() {
     }
 }
 
-// Planes that one picture frees are the next one's. Given back to the system meanwhile they would be
-// asked for anew page by page: a twentieth of a pose's time.
+// Planes that one picture frees are the next one's. Given back to the system meanwhile they would
+// be asked for anew page by page: a twentieth of a pose's time.
 void keep_freed_memory() {
 #ifdef __GLIBC__
     ::mallopt(M_MMAP_THRESHOLD, 32 << 20);  // the most that it takes
