@@ -85,9 +85,8 @@ void measure_rates(Bench& bench, const Rates& rates, double reach_per_s) {
                                               {"allowed_per_s", allowed_per_s}});
 }
 
-// Small pictures, since only the number of poses matters.
 void measure_memory(Bench& bench) {
-    const Words small{"--longer-px", "200", "--best", "12", "--by", "field_share"};
+    const Words small{"--longer-px", "775", "--best", "12", "--by", "field_share"};
     fs::remove_all(bench.folder / "poses");
     const Cost few = command_cost(sweep(bench, 100, small));
     fs::remove_all(bench.folder / "poses");
@@ -95,7 +94,7 @@ void measure_memory(Bench& bench) {
     bench.report.add({"poses", "peak memory of 1,000 poses / of 100", many.peak_mib / few.peak_mib,
                       "x", 1.05, false,
                       text_of(many.peak_mib, "MiB") + " against " + text_of(few.peak_mib, "MiB") +
-                          ", 200 px, the page of the best 12"});
+                          ", the page of the best 12"});
     bench.report.keep("poses memory", {{"few_mib", few.peak_mib}, {"many_mib", many.peak_mib}});
 }
 
