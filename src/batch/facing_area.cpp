@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <span>
 
 #include "share_work.hpp"
 
@@ -31,10 +32,11 @@ std::vector<Run> runs_of(const Mesh& mesh, const std::vector<bool>& used) {
 
 using Corners = std::array<glm::dvec3, 3>;
 
-Corners corners_of(const Mesh& mesh, std::uint32_t triangle) {
+Corners corners_of(std::span<const Vertex> vertices, std::span<const std::uint32_t> indices,
+                   std::uint32_t triangle) {
     Corners corners;
     for (std::size_t i = 0; i < 3; ++i) {
-        const auto& p = mesh.vertices()[mesh.indices()[std::size_t{3} * triangle + i]].position;
+        const auto& p = vertices[indices[std::size_t{3} * triangle + i]].position;
         corners[i] = {p[0], p[1], p[2]};
     }
     return corners;
@@ -123,11 +125,13 @@ double area_in_picture_mm2(const Corners& corners, const Camera& camera, const I
 template <typename Area>
 FacingArea sum_of(const Mesh& mesh, const std::vector<bool>& used, const Area& area_mm2) {
     const auto runs = runs_of(mesh, used);
+    const auto vertices = mesh.vertices();
+    const auto indices = mesh.indices();
     std::vector<FacingArea> sums(runs.size());
     share_work(runs.size(), machine_threads(), [&](std::size_t i) {
         FacingArea sum;
         for (std::uint32_t t = runs[i].first; t < runs[i].end; ++t) {
-            const double area = area_mm2(corners_of(mesh, t));
+            const double area = area_mm2(corners_of(vertices, indices, t));
             (area > 0.0 ? sum.front_mm2 : sum.back_mm2) += area;
         }
         sums[i] = sum;
