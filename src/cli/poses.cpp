@@ -6,6 +6,7 @@
 #include <memory>
 #include <optional>
 
+#include "batch/propose.hpp"
 #include "batch/sweep.hpp"
 #include "cli/build_options.hpp"
 #include "cli/commands.hpp"
@@ -32,6 +33,7 @@ struct PosesCommand {
     std::string shard = "1/1";
     ChoiceOptions choice;
     bool one_range = false;
+    std::size_t propose = 0;  ///< how many poses to propose; 0: those of the scene
 };
 
 const char* state_text(PoseState state) {
@@ -88,6 +90,9 @@ private:
 };
 
 Scene scene_of(const PosesCommand& options) {
+    if (options.propose > 0 && options.ranges.any())
+        throw Error(ExitCode::wrong_use,
+                    "found --propose together with ranges of angles; expected one of them");
     if (options.scene.files.size() != 1)
         throw Error(ExitCode::wrong_use, "found " + std::to_string(options.scene.files.size()) +
                                              " scenes; expected one, whose poses are tried");
@@ -96,13 +101,45 @@ Scene scene_of(const PosesCommand& options) {
     return read_scene(options.scene.files.front(), overrides);
 }
 
-std::vector<PoseCandidate> candidates_of(const Scene& scene) {
+std::vector<PoseCandidate> stated_candidates(const Scene& scene) {
     auto candidates = pose_candidates(scene);
     if (!candidates.empty()) return candidates;
     throw Error(ExitCode::wrong_use,
                 scene.path.string() +
-                    ": found no poses to try; expected [poses] in the scene, or "
-                    "ranges as in --yaw=-60..60/20");
+                    ": found no poses to try; expected [poses] in the scene, ranges as in "
+                    "--yaw=-60..60/20, or --propose 12");
+}
+
+Json proposal_event(const Proposal& proposal) {
+    const ViewScore& parts = proposal.parts;
+    return {{"event", "proposal"},
+            {"name", proposal.candidate.name},
+            {"yaw_deg", proposal.candidate.pose.yaw_deg},
+            {"pitch_deg", proposal.candidate.pose.pitch_deg},
+            {"roll_deg", proposal.candidate.pose.roll_deg},
+            {"score", proposal.score},
+            {"parts",
+             {{"area", parts.area},
+              {"seen", parts.seen},
+              {"form", parts.form},
+              {"outlook", parts.outlook},
+              {"fill", parts.fill},
+              {"evenness", parts.evenness},
+              {"outline", parts.outline},
+              {"crevices", parts.crevices}}}};
+}
+
+std::vector<PoseCandidate> proposed_candidates(const LoadedScene& loaded,
+                                               const PosesCommand& options) {
+    ProposalOptions wanted;
+    wanted.count = options.propose;
+    wanted.at_once = options.sweep.at_once;
+    std::vector<PoseCandidate> candidates;
+    for (const Proposal& proposal : propose_poses(loaded, wanted)) {
+        candidates.push_back(proposal.candidate);
+        if (options.talk.json) print_event(proposal_event(proposal));
+    }
+    return candidates;
 }
 
 // The folders of the sweep's poses, in their order.
@@ -198,11 +235,16 @@ void run(PosesCommand options) {
     const fs::path given_out = options.sweep.folder;
     Scene scene = scene_of(options);
     settle(options, scene);
-    const auto candidates = candidates_of(scene);
+    auto candidates = options.propose > 0 ? std::vector<PoseCandidate>() : stated_candidates(scene);
     const LoadedScene loaded = load_scene(std::move(scene), options.load);
     const BuildNotes notes(
         options.build,
         rules_of(loaded, options, given_out.empty() ? options.scene.files.front() : given_out));
+    if (options.propose > 0) {
+        ProgressLine line(options.talk, 1);
+        line.show(0, loaded.scene.name, "looking from all around");
+        candidates = proposed_candidates(loaded, options);
+    }
     if (options.one_range && options.sweep.passes)
         options.sweep.depth_range_mm = common_depth_range_mm(loaded, candidates, options.sweep);
     const std::size_t mine = shard_size(options.sweep.shard, candidates.size());
@@ -227,6 +269,10 @@ void add_poses(CLI::App& app, Command& command) {
         app.add_subcommand("poses", "Try many poses: figures, pictures and a page to choose from");
     add_scene_options(*sub, options->scene);
     add_pose_ranges(*sub, options->ranges);
+    sub->add_option("--propose", options->propose,
+                    "Look at the model from all around and try so many poses that promise most")
+        ->type_name("COUNT")
+        ->check(CLI::Range(1, 100));
     sub->add_option("--out", options->sweep.folder,
                     "Folder for the poses; without: NAME-poses beside the scene")
         ->type_name("FOLDER");

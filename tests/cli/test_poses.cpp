@@ -255,6 +255,18 @@ TEST_CASE("a pose is locked by its name") {
     CHECK(contains(read_file(sweep.file), "yaw_deg = 77.0"));
 }
 
+TEST_CASE("proposals are tried as any other pose, and are the same each time") {
+    const Sweep sweep;
+    const auto poses = sweep.poses({"--propose", "4"});
+    REQUIRE(!poses.empty());
+    CHECK(poses.size() <= 4);
+    CHECK(poses.contains("proposal-01"));
+    const auto again = sweep.states({"--propose", "4"});
+    CHECK(count_of(again, "unchanged") == poses.size());
+    CHECK(rakelight({"lock", sweep.file, "--pose", "proposal-01", "--from", sweep.out}).code == 0);
+    check_refused(sweep.run({"--propose", "4", "--yaw=3"}), 2, {"--propose", "ranges"});
+}
+
 TEST_CASE("wrong use of poses says what was found and what is expected") {
     const Sweep sweep;
     struct Wrong {
@@ -275,7 +287,7 @@ TEST_CASE("wrong use of poses says what was found and what is expected") {
     }
     check_refused(sweep.run({"--yaw=5..1/1"}), 3, {"poses.yaw_deg", "from no larger than to"});
     write_file(sweep.file, SceneText().text());
-    check_refused(sweep.run(), 2, {"no poses to try", "[poses]", "--yaw"});
+    check_refused(sweep.run(), 2, {"no poses to try", "[poses]", "--yaw", "--propose"});
     CHECK_FALSE(fs::exists(sweep.out));
 }
 
