@@ -7,7 +7,7 @@
 
 #include <nlohmann/json.hpp>
 
-#include "batch/gallery.hpp"
+#include "poses/gallery.hpp"
 
 namespace CLI {
 class App;

@@ -9,12 +9,12 @@
 #include <nlohmann/json.hpp>
 
 #include "batch/job.hpp"
-#include "batch/pose_record.hpp"
 #include "cli/commands.hpp"
 #include "cli/options.hpp"
 #include "cli/terminal.hpp"
 #include "error.hpp"
 #include "image/output_set.hpp"
+#include "poses/pose_record.hpp"
 #include "scene/lock_text.hpp"
 #include "scene/pose_text.hpp"
 

@@ -6,7 +6,7 @@
 #include <string_view>
 #include <vector>
 
-#include "batch/sweep.hpp"
+#include "poses/sweep.hpp"
 #include "scene/scene.hpp"
 
 namespace CLI {

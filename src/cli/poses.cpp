@@ -6,8 +6,6 @@
 #include <memory>
 #include <optional>
 
-#include "batch/propose.hpp"
-#include "batch/sweep.hpp"
 #include "cli/build_options.hpp"
 #include "cli/commands.hpp"
 #include "cli/gallery_talk.hpp"
@@ -15,6 +13,8 @@
 #include "cli/pose_options.hpp"
 #include "cli/terminal.hpp"
 #include "error.hpp"
+#include "poses/propose.hpp"
+#include "poses/sweep.hpp"
 #include "stopwatch.hpp"
 
 namespace rakelight {

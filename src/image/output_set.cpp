@@ -292,7 +292,7 @@ void rename_all(const fs::path& folder, std::vector<Pending>& files) {
         for (Pending& file : files) {
             if (!file.kept) keep_before(folder, file);
         }
-        if (files.size() > 1) withdraw(folder, files.back());
+        if (files.size() > 1 && !files.back().kept) withdraw(folder, files.back());
         for (Pending& file : files) {
             if (file.kept) continue;
             rename_onto(file.temporary, folder / file.name);
@@ -308,21 +308,17 @@ void rename_all(const fs::path& folder, std::vector<Pending>& files) {
 /// Marks what is there already, byte for byte, as kept: its time of change then says when it last
 /// changed, and not when somebody last looked whether it does. The last one is kept only when all
 /// are: it tells of the others.
-/// @param incidental  files whose change alone is none
-/// @return whether anything is to be renamed
-bool mark_kept(const fs::path& folder, std::vector<Pending>& files,
+/// @param incidental  files that are written either way, and do not count in this
+void mark_kept(const fs::path& folder, std::vector<Pending>& files,
                const std::vector<std::string>& incidental) {
     bool all = true;
     for (Pending& file : files) {
-        const fs::path target = folder / file.name;
-        file.kept = same_bytes(target, file.temporary);
-        const bool counts =
-            std::find(incidental.begin(), incidental.end(), file.name) == incidental.end();
-        struct stat status {};
-        all = all && (file.kept || (!counts && ::lstat(target.c_str(), &status) == 0));
+        if (std::find(incidental.begin(), incidental.end(), file.name) != incidental.end())
+            continue;
+        file.kept = same_bytes(folder / file.name, file.temporary);
+        all = all && file.kept;
     }
-    if (!all && !files.empty()) files.back().kept = false;
-    return !all;
+    if (!all) files.back().kept = false;
 }
 
 /// The order of the renames: as added, then those of `last`, in its order.
@@ -464,10 +460,10 @@ void OutputSet::commit(const std::vector<std::string>& last,
     sort_last(files, last);
     for (const Pending& file : files) check_target(folder / file.name);
     const FolderLock alone(folder);
-    const bool changed = mark_kept(folder, files, incidental);
+    mark_kept(folder, files, incidental);
     const SignalsHeld held;
     try {
-        if (changed) rename_all(folder, files);
+        rename_all(folder, files);
     } catch (...) {
         state_->forget();
         throw;

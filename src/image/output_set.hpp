@@ -53,8 +53,7 @@ public:
     /// A file that is there already with the same bytes stays as it is, time of change and all; the
     /// one that vouches stays only when all others do, so that its time says when any of them last
     /// changed.
-    /// @param incidental  files whose change alone is none: when all others are there with the same
-    ///                    bytes, these stay as they are too, unless they are missing
+    /// @param incidental  files that differ with every run: always replaced, and their change is none
     void commit(const std::vector<std::string>& last = {},
                 const std::vector<std::string>& incidental = {});
     const std::filesystem::path& folder() const;

@@ -1,6 +1,5 @@
 #include "image/png.hpp"
 
-#include <libdeflate.h>
 #include <png.h>
 #include <zlib.h>
 
@@ -15,6 +14,7 @@
 #include <stdexcept>
 
 #include "error.hpp"
+#include "image/deflated.hpp"
 
 namespace rakelight {
 namespace {
@@ -202,17 +202,6 @@ void keep_row(PngWriter& writer, std::span<const std::uint16_t> codes) {
     writer.above.swap(row);
 }
 
-std::vector<std::uint8_t> compress(const std::vector<std::uint8_t>& lines) {
-    const std::unique_ptr<libdeflate_compressor, decltype(&libdeflate_free_compressor)> compressor(
-        libdeflate_alloc_compressor(deflate_level), &libdeflate_free_compressor);
-    if (compressor == nullptr) throw std::bad_alloc();
-    std::vector<std::uint8_t> stream(
-        libdeflate_zlib_compress_bound(compressor.get(), lines.size()));
-    stream.resize(libdeflate_zlib_compress(compressor.get(), lines.data(), lines.size(),
-                                           stream.data(), stream.size()));
-    return stream;
-}
-
 void write_stream(PngWriter& writer, const std::vector<std::uint8_t>& stream) {
     for (std::size_t at = 0; at < stream.size(); at += idat_bytes) {
         png_write_chunk(writer.png, reinterpret_cast<png_const_bytep>("IDAT"), stream.data() + at,
@@ -281,7 +270,7 @@ void PngStream::add_rows(std::span<const std::uint16_t> codes) {
 
 void PngStream::finish() {
     if (writer_->at_once) {
-        const auto stream = compress(writer_->lines);
+        const auto stream = deflated(writer_->lines, deflate_level);
         writer_->lines = {};
         run(*writer_, [&] { write_stream(*writer_, stream); });
         return;

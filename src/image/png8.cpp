@@ -12,6 +12,8 @@
 #include <string>
 #include <string_view>
 
+#include "image/deflated.hpp"
+
 namespace rakelight {
 namespace {
 
@@ -76,18 +78,6 @@ std::vector<std::uint8_t> filtered(const Image8& image) {
         above = from;
     }
     return lines;
-}
-
-std::vector<std::uint8_t> compressed(const std::vector<std::uint8_t>& lines, PngEffort effort) {
-    const int level = effort == PngEffort::quick ? 1 : 8;
-    const std::unique_ptr<libdeflate_compressor, decltype(&libdeflate_free_compressor)> compressor(
-        libdeflate_alloc_compressor(level), &libdeflate_free_compressor);
-    if (compressor == nullptr) throw std::bad_alloc();
-    std::vector<std::uint8_t> stream(
-        libdeflate_zlib_compress_bound(compressor.get(), lines.size()));
-    stream.resize(libdeflate_zlib_compress(compressor.get(), lines.data(), lines.size(),
-                                           stream.data(), stream.size()));
-    return stream;
 }
 
 // ---- Reading ----
@@ -196,7 +186,7 @@ std::vector<std::uint8_t> inflated(const std::vector<std::byte>& stream, const I
 std::vector<std::byte> encode_png8(const Image8& image, PngEffort effort) {
     assert(image.width > 0 && image.height > 0);
     assert(image.channels == 1 || image.channels == 3);
-    const auto stream = compressed(filtered(image), effort);
+    const auto stream = deflated(filtered(image), effort == PngEffort::quick ? 1 : 8);
     std::vector<std::byte> file;
     file.reserve(stream.size() + 64);
     for (const auto byte : signature) file.push_back(static_cast<std::byte>(byte));

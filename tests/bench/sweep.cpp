@@ -1,7 +1,7 @@
 // Many poses in one command: how many a second, beside what raster and occlusion alone allow, and
 // whether memory grows with their number.
 
-#include "batch/sweep.hpp"
+#include "poses/sweep.hpp"
 
 #include "floors.hpp"
 #include "render/device_renderer.hpp"

@@ -133,9 +133,10 @@ larger shell.obj; runs 1 make -f poses.mk; runs 0 make -f poses.mk
 begin shell.obj shell.mtl
 extract reliefs.sh
 runs 2 sh reliefs.sh
-stat -c '%n %i %y' ./*-passes/* > before
+pictures_and_times() { stat -c '%n %i %y' ./*-passes/* | grep -v timings.json; }
+pictures_and_times > before
 runs 2 sh reliefs.sh
-stat -c '%n %i %y' ./*-passes/* | cmp - before || fail "an unchanged run touched its outputs"
+pictures_and_times | cmp - before || fail "an unchanged run touched its outputs"
 spoil
 fails sh reliefs.sh
 

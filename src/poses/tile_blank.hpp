@@ -1,5 +1,5 @@
 #pragma once
-// Private to batch/: the surface of a blank, as a tile shows it.
+// Private to poses/: the surface of a blank, as a tile shows it.
 
 #include "framing/blank.hpp"
 #include "image/lamps.hpp"

@@ -3,11 +3,11 @@
 
 #include <vector>
 
-#include "batch/pose_figures.hpp"
 #include "batch/row_taker.hpp"
 #include "batch/visible.hpp"
 #include "framing/frame.hpp"
 #include "model/mesh.hpp"
+#include "poses/pose_figures.hpp"
 #include "render/renderer.hpp"
 #include "scene/scene.hpp"
 

@@ -1,4 +1,4 @@
-#include "batch/pose_figures.hpp"
+#include "poses/pose_figures.hpp"
 
 #include <algorithm>
 #include <array>

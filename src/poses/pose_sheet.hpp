@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "batch/joined_poses.hpp"
+#include "poses/joined_poses.hpp"
 
 namespace rakelight {
 

@@ -1,4 +1,4 @@
-#include "batch/view_score.hpp"
+#include "poses/view_score.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -7,11 +7,11 @@
 #include <memory>
 #include <set>
 
-#include "batch/propose.hpp"
-#include "batch/view_score.hpp"
 #include "error.hpp"
 #include "framing/subject.hpp"
-#include "test_batch_solids.hpp"
+#include "poses/propose.hpp"
+#include "poses/view_score.hpp"
+#include "test_poses_solids.hpp"
 
 using namespace batch_test;
 

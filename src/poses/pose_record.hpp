@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "batch/pose_figures.hpp"
+#include "poses/pose_figures.hpp"
 #include "scene/scene.hpp"
 
 namespace rakelight {

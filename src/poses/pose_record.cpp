@@ -1,4 +1,4 @@
-#include "batch/pose_record.hpp"
+#include "poses/pose_record.hpp"
 
 #include <cmath>
 #include <fstream>

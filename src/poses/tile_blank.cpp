@@ -1,4 +1,4 @@
-#include "batch/tile_blank.hpp"
+#include "poses/tile_blank.hpp"
 
 #include <algorithm>
 #include <cmath>

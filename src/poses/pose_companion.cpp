@@ -1,4 +1,4 @@
-#include "batch/pose_companion.hpp"
+#include "poses/pose_companion.hpp"
 
 #include <utility>
 

@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "batch/job.hpp"
-#include "batch/pose_record.hpp"
+#include "poses/pose_record.hpp"
 #include "render/device_renderer.hpp"
 
 namespace rakelight {

@@ -4,7 +4,7 @@
 #include <array>
 #include <cmath>
 
-#include "batch/pose_tile.hpp"
+#include "poses/pose_tile.hpp"
 
 using namespace rakelight;
 

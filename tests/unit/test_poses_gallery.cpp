@@ -7,9 +7,9 @@
 #include <iterator>
 #include <nlohmann/json.hpp>
 
-#include "batch/gallery.hpp"
-#include "batch/pose_tile.hpp"
 #include "error.hpp"
+#include "poses/gallery.hpp"
+#include "poses/pose_tile.hpp"
 
 using namespace rakelight;
 namespace fs = std::filesystem;

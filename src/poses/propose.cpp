@@ -1,4 +1,4 @@
-#include "batch/propose.hpp"
+#include "poses/propose.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -8,9 +8,9 @@
 #include <optional>
 
 #include "batch/in_flight.hpp"
-#include "batch/sweep.hpp"
-#include "batch/view_score.hpp"
 #include "error.hpp"
+#include "poses/sweep.hpp"
+#include "poses/view_score.hpp"
 
 namespace rakelight {
 namespace {

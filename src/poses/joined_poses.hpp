@@ -3,8 +3,8 @@
 
 #include <optional>
 
-#include "batch/pose_record.hpp"
 #include "image/png8.hpp"
+#include "poses/pose_record.hpp"
 
 namespace rakelight {
 

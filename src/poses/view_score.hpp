@@ -1,12 +1,12 @@
 #pragma once
-// Private to batch/: what a small picture of a pose is worth to a relief, and how alike two are.
+// Private to poses/: what a small picture of a pose is worth to a relief, and how alike two are.
 
 #include <array>
 #include <vector>
 
 #include "batch/job.hpp"
-#include "batch/pose_meter.hpp"
-#include "batch/propose.hpp"
+#include "poses/pose_meter.hpp"
+#include "poses/propose.hpp"
 
 namespace rakelight {
 

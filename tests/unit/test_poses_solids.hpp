@@ -7,8 +7,8 @@
 #include <functional>
 #include <numbers>
 
-#include "batch/pose_meter.hpp"
 #include "framing/blank_masks.hpp"
+#include "poses/pose_meter.hpp"
 #include "render/processor_renderer.hpp"
 #include "test_render_meshes.hpp"
 

@@ -1,10 +1,10 @@
 #pragma once
-// Private to batch/: what a sweep makes of a pose: its figures, its pictures, its record.
+// Private to poses/: what a sweep makes of a pose: its figures, its pictures, its record.
 
 #include "batch/job.hpp"
-#include "batch/pose_meter.hpp"
-#include "batch/pose_record.hpp"
-#include "batch/pose_tile.hpp"
+#include "poses/pose_meter.hpp"
+#include "poses/pose_record.hpp"
+#include "poses/pose_tile.hpp"
 
 namespace rakelight {
 

@@ -1,12 +1,12 @@
-#include "batch/pose_sheet.hpp"
+#include "poses/pose_sheet.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <span>
 
-#include "batch/pose_tile.hpp"
 #include "image/area_reduction.hpp"
 #include "image/proof.hpp"
+#include "poses/pose_tile.hpp"
 
 namespace rakelight {
 namespace {

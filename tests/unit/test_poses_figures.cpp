@@ -5,8 +5,8 @@
 #include <cmath>
 #include <cstring>
 
-#include "batch/facing_area.hpp"
-#include "test_batch_solids.hpp"
+#include "poses/facing_area.hpp"
+#include "test_poses_solids.hpp"
 #include "test_texture_support.hpp"
 
 using namespace batch_test;

@@ -1,4 +1,4 @@
-#include "batch/gallery.hpp"
+#include "poses/gallery.hpp"
 
 #include <algorithm>
 #include <array>
@@ -8,11 +8,11 @@
 #include <span>
 #include <string_view>
 
-#include "batch/pose_sheet.hpp"
-#include "batch/pose_tile.hpp"
 #include "error.hpp"
 #include "image/output_set.hpp"
 #include "page_sources.hpp"
+#include "poses/pose_sheet.hpp"
+#include "poses/pose_tile.hpp"
 
 namespace rakelight {
 namespace {

@@ -1,5 +1,5 @@
 #pragma once
-// Private to batch/: how much picture a model's surface would cover if nothing hid anything.
+// Private to poses/: how much picture a model's surface would cover if nothing hid anything.
 
 #include <vector>
 

@@ -1,4 +1,4 @@
-#include "batch/joined_poses.hpp"
+#include "poses/joined_poses.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,12 +1,12 @@
-#include "batch/pose_meter.hpp"
+#include "poses/pose_meter.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 
-#include "batch/facing_area.hpp"
 #include "batch/passes.hpp"
 #include "batch/wall_passes.hpp"
+#include "poses/facing_area.hpp"
 
 namespace rakelight {
 namespace {

@@ -1,4 +1,4 @@
-#include "batch/facing_area.hpp"
+#include "poses/facing_area.hpp"
 
 #include <algorithm>
 #include <array>

@@ -1,4 +1,4 @@
-#include "batch/pose_tile.hpp"
+#include "poses/pose_tile.hpp"
 
 #include <algorithm>
 #include <array>
@@ -8,10 +8,10 @@
 #include <numbers>
 #include <vector>
 
-#include "batch/tile_blank.hpp"
 #include "image/area_reduction.hpp"
 #include "image/codes.hpp"
 #include "image/proof.hpp"
+#include "poses/tile_blank.hpp"
 
 namespace rakelight {
 namespace {

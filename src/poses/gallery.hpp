@@ -2,7 +2,7 @@
 // What people and scripts choose a pose by: all records in one file, a sheet, a page. Made from the
 // records and pictures in the poses' folders alone, so that shards join to the same bytes.
 
-#include "batch/joined_poses.hpp"
+#include "poses/joined_poses.hpp"
 
 namespace rakelight {
 

@@ -1,4 +1,4 @@
-#include "batch/sweep.hpp"
+#include "poses/sweep.hpp"
 
 #include <algorithm>
 #include <cstdio>
@@ -10,9 +10,9 @@
 #include "batch/depth_range.hpp"
 #include "batch/in_flight.hpp"
 #include "batch/manifest.hpp"
-#include "batch/pose_companion.hpp"
 #include "error.hpp"
 #include "image/output_set.hpp"
+#include "poses/pose_companion.hpp"
 #include "version.hpp"
 
 namespace rakelight {
