@@ -17,16 +17,9 @@
 #include "cli/commands.hpp"
 #include "error.hpp"
 #include "interrupt.hpp"
-#include "version.hpp"
 
 namespace rakelight {
 namespace {
-
-constexpr const char* closing_words =
-    "Exit codes: 0 all written; 1 a fault of the program; 2 wrong use; 3 scene file; 4 model;\n"
-    "5 graphics context; 6 output not written; 7 picture not usable; 130, 143 interrupted.\n\n"
-    "A first try:\n"
-    "  rakelight draft shell.ply -o medal.toml && rakelight render medal.toml";
 
 // A standard descriptor that came closed is taken, so that no file of ours gets its number: an
 // answer would be written into that file. It stays unusable, and writing to it an error.
@@ -98,22 +91,9 @@ int run_command(int argc, char** argv) {
     keep_freed_memory();
     // A file beyond `ulimit -f` is then a write that fails, and ends with its exit code.
     std::signal(SIGXFSZ, SIG_IGN);
-    CLI::App app(
-        "Rakelight renders the source passes of a relief from a 3D model: depth, occlusion, "
-        "curvature,\nsilhouette and more, aligned to the pixel, at the size of the blank.",
-        "rakelight");
-    app.set_version_flag("--version", std::string("rakelight ") + version);
-    app.require_subcommand(1);
-    app.footer(closing_words);
+    CLI::App app;
     Command command;
-    add_draft(app, command);
-    add_inspect(app, command);
-    add_check(app, command);
-    add_render(app, command);
-    add_poses(app, command);
-    add_gallery(app, command);
-    add_lock(app, command);
-    add_graphics(app, command);
+    add_commands(app, command);
     try {
         return parse_and_run(app, command, argc, argv);
     } catch (const Error& error) {

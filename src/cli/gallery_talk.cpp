@@ -10,11 +10,21 @@
 namespace rakelight {
 namespace {
 
-std::string figure_names() {
+std::string figure_names(const char* separator = ", ") {
     std::string names;
     for (const PoseFigure& figure : pose_figures())
-        names += (names.empty() ? "" : ", ") + std::string(figure.name);
+        names += (names.empty() ? "" : separator) + std::string(figure.name);
     return names;
+}
+
+// As the parser's own sets describe themselves, so that all choices are found alike.
+CLI::Validator is_figure() {
+    return {[](std::string& text) {
+                if (find_pose_figure(text) != nullptr) return std::string();
+                return "found \"" + text + "\", which is no figure; expected one of " +
+                       figure_names();
+            },
+            "{" + figure_names(",") + "}"};
 }
 
 std::size_t widest_name(const WrittenGallery& gallery) {
@@ -35,19 +45,14 @@ void add_choice_options(CLI::App& command, ChoiceOptions& choice) {
         .add_option("--best", choice.best, "Show only so many of the poses, the best by a figure")
         ->type_name("COUNT")
         ->check(CLI::Range(1, 1000000));
-    command.add_option("--by", choice.by, "Order the poses by this figure: " + figure_names())
-        ->type_name("FIGURE");
+    command.add_option("--by", choice.by, "Order the poses by this figure")
+        ->type_name("FIGURE")
+        ->check(is_figure());
 }
 
 GalleryOptions gallery_options(const ChoiceOptions& choice) {
     GalleryOptions options;
-    if (!choice.by.empty()) {
-        options.by = find_pose_figure(choice.by);
-        if (options.by == nullptr)
-            throw Error(ExitCode::wrong_use, "--by: found \"" + choice.by +
-                                                 "\", which is no figure; expected one of " +
-                                                 figure_names());
-    }
+    if (!choice.by.empty()) options.by = find_pose_figure(choice.by);
     if (choice.best == 0) return options;
     if (options.by == nullptr)
         throw Error(ExitCode::wrong_use,
