@@ -7,7 +7,7 @@ write_node_conf() {
     local dir=$1 host=$2
     cat > "$dir/slurm.conf" <<CONF
 ClusterName=one
-SlurmctldHost=$host(localhost)
+SlurmctldHost=$host(127.0.0.1)
 SlurmUser=root
 SlurmctldPort=16817
 SlurmdPort=16818
@@ -27,9 +27,11 @@ ReturnToService=2
 MpiDefault=none
 SwitchType=switch/none
 JobAcctGatherType=jobacct_gather/none
-NodeName=$host NodeAddr=localhost CPUs=$(nproc) State=UNKNOWN
+NodeName=$host NodeAddr=127.0.0.1 CPUs=$(nproc) State=UNKNOWN
 PartitionName=all Nodes=ALL Default=YES MaxTime=INFINITE State=UP
 CONF
+    # No control group is used here, and not every container shows them; asked to choose, it gives up.
+    echo "CgroupPlugin=cgroup/v1" > "$dir/cgroup.conf"
 }
 
 start_node() {
