@@ -8,10 +8,11 @@
 
 namespace rakelight {
 
-PoseCompanion::PoseCompanion(const PreparedScene& prepared, PoseRecord record)
+PoseCompanion::PoseCompanion(const PreparedScene& prepared, const FacingSurface& surface,
+                             PoseRecord record)
     : prepared_(prepared),
       record_(std::move(record)),
-      meter_(prepared.scene, prepared.mesh, prepared.used, prepared.framing),
+      meter_(prepared.scene, surface, prepared.framing),
       tile_(prepared.scene.blank, prepared.framing.grid) {}
 
 void PoseCompanion::ask(RenderRequest& request) const {

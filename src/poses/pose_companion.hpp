@@ -12,7 +12,8 @@ class PoseCompanion final : public Companion {
 public:
     /// @param prepared  outlives this
     /// @param record    what is known of the pose before it is rendered
-    PoseCompanion(const PreparedScene& prepared, PoseRecord record);
+    /// @param surface   of the scene's model; need not outlive this
+    PoseCompanion(const PreparedScene& prepared, const FacingSurface& surface, PoseRecord record);
 
     void ask(RenderRequest& request) const override;
     void add(const PictureRows& rows) override;

@@ -6,26 +6,16 @@
 
 #include "batch/passes.hpp"
 #include "batch/wall_passes.hpp"
-#include "poses/facing_area.hpp"
 
 namespace rakelight {
 namespace {
 
 constexpr std::size_t depth_bins = 256;
 
-// Where a picture decides what is surface and what is not, triangles do not tell how much there is.
-bool has_cut_outs(const Mesh& mesh, const std::vector<bool>& used) {
-    for (std::size_t i = 0; i < used.size(); ++i) {
-        const std::uint32_t detail = mesh.parts()[i].detail;
-        if (used[i] && detail != no_detail && mesh.details()[detail].mask) return true;
-    }
-    return false;
-}
-
-double facing_mm2(const Mesh& mesh, const std::vector<bool>& used, const Framing& framing) {
-    if (has_cut_outs(mesh, used)) return PoseFigures::unknown;
+double facing_mm2(const FacingSurface& surface, const Framing& framing) {
+    if (surface.has_cut_outs()) return PoseFigures::unknown;
     const bool whole = framing.subject.outside_image_mm <= 0.0;
-    return facing_area(mesh, used, framing.camera, whole ? nullptr : &framing.grid).surface_mm2();
+    return surface.area(framing.camera, whole ? nullptr : &framing.grid).surface_mm2();
 }
 
 }  // namespace
@@ -36,14 +26,13 @@ void ask_for_figures(RenderRequest& request, const Scene& scene, const BlankGeom
     request.occlusion_reach_mm = occlusion_reach_mm(pass, blank);
 }
 
-PoseMeter::PoseMeter(const Scene& scene, const Mesh& mesh, const std::vector<bool>& used,
-                     const Framing& framing)
+PoseMeter::PoseMeter(const Scene& scene, const FacingSurface& surface, const Framing& framing)
     : grid_(framing.grid),
       axis_mm_(framing.camera.picture_mm),
       eye_mm_(framing.camera.projection == Projection::perspective ? framing.camera.eye_mm : 0.0),
       whole_mm_(framing.subject.near_mm - framing.subject.far_mm),
       steep_slope_(steep_slope(scene.passes.steep.value_or(SteepPass{}))),
-      facing_mm2_(facing_mm2(mesh, used, framing)),
+      facing_mm2_(facing_mm2(surface, framing)),
       rim_gap_mm_(framing.subject.field_gap_mm),
       meter_(framing.grid.px_per_mm) {}
 

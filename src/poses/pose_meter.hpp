@@ -6,7 +6,7 @@
 #include "batch/row_taker.hpp"
 #include "batch/visible.hpp"
 #include "framing/frame.hpp"
-#include "model/mesh.hpp"
+#include "poses/facing_area.hpp"
 #include "poses/pose_figures.hpp"
 #include "render/renderer.hpp"
 #include "scene/scene.hpp"
@@ -22,12 +22,11 @@ void ask_for_figures(RenderRequest& request, const Scene& scene, const BlankGeom
 /// subject covers.
 class PoseMeter final : public RowTaker {
 public:
-    /// Measures what the mesh itself has to tell; keeps none of the arguments.
+    /// Keeps none of the arguments.
     /// @param scene    its [pass.steep] says from which angle on a wall is steep, or the default
-    /// @param used     one flag per part, as the renderer draws them
+    /// @param surface  of the parts that the renderer draws
     /// @param framing  of this pose; not edge-on
-    PoseMeter(const Scene& scene, const Mesh& mesh, const std::vector<bool>& used,
-              const Framing& framing);
+    PoseMeter(const Scene& scene, const FacingSurface& surface, const Framing& framing);
 
     void add(const PictureRows& rows) override;
 

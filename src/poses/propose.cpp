@@ -59,8 +59,8 @@ std::vector<glm::dvec3> lattice(std::size_t count) {
     return directions;
 }
 
-ViewFacts look(const LoadedScene& loaded, const PoseSettings& pose, double px_per_mm,
-               Renderer& renderer) {
+ViewFacts look(const LoadedScene& loaded, const FacingSurface& surface, const PoseSettings& pose,
+               double px_per_mm, Renderer& renderer) {
     const PreparedScene prepared =
         prepare_pose(loaded, {"view", pose, loaded.scene.framing.zoom}, px_per_mm);
     if (prepared.framing.subject.edge_on)
@@ -68,7 +68,7 @@ ViewFacts look(const LoadedScene& loaded, const PoseSettings& pose, double px_pe
     const BlankGeometry blank(prepared.scene.blank);
     RenderRequest request = picture_request(prepared);
     ask_for_figures(request, prepared.scene, blank);
-    ViewMeter meter(prepared);
+    ViewMeter meter(prepared, surface);
     renderer.render(request, [&](const RenderedPlanes& planes, int first_row) {
         const auto masks =
             blank_masks(blank, prepared.framing.grid, first_row, planes.coverage.height);
@@ -84,6 +84,7 @@ std::vector<std::optional<ViewFacts>> look_from_all(const LoadedScene& loaded,
     LoadedScene small = loaded;
     small.scene.image.samples = std::min(loaded.scene.image.samples, 2);
     const double px_per_mm = sweep_px_per_mm(small.scene, options.longer_px);
+    const FacingSurface surface(small.mesh, small.used);
     std::vector<std::optional<ViewFacts>> views(poses.size());
     const std::int64_t pixels = std::int64_t{options.longer_px} * options.longer_px;
     const std::size_t at_once = options.at_once > 0 ? options.at_once : pictures_at_once(pixels);
@@ -91,7 +92,7 @@ std::vector<std::optional<ViewFacts>> look_from_all(const LoadedScene& loaded,
                    [&](std::size_t i, DeviceRenderer& renderer) {
                        renderer.set_mesh(small.mesh, small.used);
                        try {
-                           views[i] = look(small, poses[i], px_per_mm, renderer);
+                           views[i] = look(small, surface, poses[i], px_per_mm, renderer);
                        } catch (const Error& error) {
                            if (error.code() != ExitCode::unusable_picture) throw;
                        }

@@ -4,6 +4,7 @@
 #include <cstdio>
 #include <limits>
 #include <mutex>
+#include <optional>
 #include <set>
 #include <system_error>
 
@@ -131,11 +132,17 @@ private:
         return {std::move(kept), PoseState::unchanged};
     }
 
+    // Made when the first pose needs it: where all are unchanged none does.
+    const FacingSurface& surface() const {
+        std::call_once(surface_once_, [this] { surface_.emplace(loaded_.mesh, loaded_.used); });
+        return *surface_;
+    }
+
     TriedPose render(const PoseRecord& record, const fs::path& folder, Renderer& renderer) const {
         const PreparedScene prepared =
             prepare_pose(loaded_, candidates_[record.number], px_per_mm_);
         refuse_edge_on(prepared);
-        PoseCompanion companion(prepared, record);
+        PoseCompanion companion(prepared, surface(), record);
         RenderOptions render;
         render.folder = folder;
         render.passes = options_.passes;
@@ -162,6 +169,8 @@ private:
     const std::vector<PoseCandidate>& candidates_;
     const SweepOptions& options_;
     double px_per_mm_;
+    mutable std::once_flag surface_once_;
+    mutable std::optional<FacingSurface> surface_;
 };
 
 std::vector<std::size_t> numbers_of(const Shard& shard, std::size_t poses) {

@@ -62,9 +62,9 @@ double difference(const Sketch& a, const Sketch& b) {
     return std::min(sketch_difference(a, b, false), sketch_difference(a, b, true));
 }
 
-ViewMeter::ViewMeter(const PreparedScene& prepared)
+ViewMeter::ViewMeter(const PreparedScene& prepared, const FacingSurface& surface)
     : prepared_(prepared),
-      meter_(prepared.scene, prepared.mesh, prepared.used, prepared.framing),
+      meter_(prepared.scene, surface, prepared.framing),
       coverage_(prepared.framing.grid.width, prepared.framing.grid.height),
       height_mm_(coverage_.width, coverage_.height),
       normals_(normal_cells * normal_cells) {}

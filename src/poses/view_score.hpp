@@ -32,7 +32,8 @@ struct ViewFacts {
 class ViewMeter final : public RowTaker {
 public:
     /// @param prepared  outlives this
-    explicit ViewMeter(const PreparedScene& prepared);
+    /// @param surface   of the scene's model; need not outlive this
+    ViewMeter(const PreparedScene& prepared, const FacingSurface& surface);
     void add(const PictureRows& rows) override;
     /// After the last row. Throws what PoseMeter::figures throws.
     ViewFacts facts() const;

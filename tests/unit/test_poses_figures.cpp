@@ -244,7 +244,7 @@ TEST_CASE("what triangles or the picture do not tell is unknown") {
     const Scene scene = scene_at_size();
     const auto used = render_test::all_parts(mesh);
     const Framing framing = frame(scene, mesh, used);
-    PoseMeter meter(scene, mesh, used, framing);
+    PoseMeter meter(scene, FacingSurface(mesh, used), framing);
     ProcessorRenderer renderer;
     renderer.set_mesh(mesh, used);
     RenderRequest request;  // no occlusion
@@ -279,13 +279,14 @@ TEST_CASE("the facing area of a closed solid is the same from both sides") {
         if (view_deg > 0.0) look_in_perspective(scene, view_deg);
         const auto used = render_test::all_parts(ball);
         const Camera camera = frame(scene, ball, used).camera;
-        const FacingArea area = facing_area(ball, used, camera, nullptr);
+        const FacingSurface surface(ball, used);
+        const FacingArea area = surface.area(camera, nullptr);
         // A closed surface passes each line of sight to the viewer as often as away. The ball has
         // pinholes at its poles, 1e-4 of its radius wide.
         CHECK(area.front_mm2 == doctest::Approx(area.back_mm2).epsilon(1e-6));
         CHECK(area.front_mm2 > 60.0);
         const ImageGrid wide{4000, 4000, 10.0, -200.0, 200.0};
-        const FacingArea cut = facing_area(ball, used, camera, &wide);
+        const FacingArea cut = surface.area(camera, &wide);
         CHECK(cut.front_mm2 == doctest::Approx(area.front_mm2).epsilon(1e-12));
     }
 }

@@ -114,7 +114,7 @@ inline PoseFigures figures_of(const Scene& scene, const Mesh& mesh,
     request.grid = framing.grid;
     request.samples = scene.image.samples;
     ask_for_figures(request, scene, blank);
-    PoseMeter meter(scene, mesh, used, framing);
+    PoseMeter meter(scene, FacingSurface(mesh, used), framing);
     ProcessorRenderer renderer(strip_px);
     renderer.set_mesh(mesh, used);
     renderer.render(request, [&](const RenderedPlanes& planes, int first_row) {
