@@ -60,8 +60,15 @@ start_node() {
 }
 
 stop_node() {
-    local file
+    local file pid
     for file in "$node_dir"/slurmd.pid "$node_dir"/slurmctld.pid "$node_dir"/munge/pid; do
-        [ ! -s "$file" ] || kill "$(cat "$file")" 2>/dev/null || true
+        [ -s "$file" ] || continue
+        pid=$(cat "$file")
+        kill "$pid" 2>/dev/null || continue
+        # It may still write into its folder, which is about to be removed.
+        for _ in $(seq 100); do
+            kill -0 "$pid" 2>/dev/null || break
+            sleep 0.1
+        done
     done
 }
