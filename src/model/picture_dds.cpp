@@ -180,7 +180,8 @@ StoredForm form_of_code(std::uint32_t code) {
 std::uint16_t field(std::uint32_t texel, std::uint32_t mask) {
     const int shift = std::countr_zero(mask);
     const std::uint64_t most = mask >> shift;
-    return static_cast<std::uint16_t>(((texel & mask) >> shift) * std::uint64_t{65535} / most);
+    return static_cast<std::uint16_t>(
+        (((texel & mask) >> shift) * std::uint64_t{65535} + most / 2) / most);
 }
 
 /// Texels of up to 32 bits whose fields the header's masks say.
@@ -216,6 +217,18 @@ PictureFile masked_picture(const Header& header, PictureBytes texels) {
     return picture;
 }
 
+/// "RXGB": BC3 whose alpha is the red of a picture without alpha.
+PictureFile with_red_from_alpha(const PictureFile& picture) {
+    if (picture.channels != 4) return picture;
+    PictureFile three = blank_picture(picture.width, picture.height, Channels::rgb);
+    for (std::size_t i = 0; 4 * i < picture.values.size(); ++i) {
+        three.values[3 * i] = picture.at(i, 3);
+        three.values[3 * i + 1] = picture.at(i, 1);
+        three.values[3 * i + 2] = picture.at(i, 2);
+    }
+    return three;
+}
+
 }  // namespace
 
 PictureFile read_dds_picture(PictureBytes bytes) {
@@ -234,6 +247,7 @@ PictureFile read_dds_picture(PictureBytes bytes) {
     const bool multiplied =
         header.code == four("DXT2") || header.code == four("DXT4") || (more(4) & 7) == 2;
     if (multiplied) divide_by_alpha(picture);
+    if (!has_more && header.code == four("RXGB")) return with_red_from_alpha(picture);
     return form.blocks == BlockForm::bc3 ? with_x_from_alpha(std::move(picture)) : picture;
 }
 

@@ -244,9 +244,12 @@ class Texels {
 public:
     Texels(TIFF* tiff, const Layout& layout)
         : layout_(layout),
-          picture_(blank_picture(layout.width, layout.height, layout.channels())),
+          count_(count_of(layout.channels())),
           most_(std::ldexp(1.0, layout.bits) - 1.0) {
-        if (layout.is_float()) floats_.resize(picture_.values.size());
+        if (layout.is_float())
+            floats_.resize(std::size_t{layout.width} * layout.height * count_);
+        else
+            picture_ = blank_picture(layout.width, layout.height, layout.channels());
         if (layout.photometric != PHOTOMETRIC_PALETTE) return;
         if (TIFFGetField(tiff, TIFFTAG_COLORMAP, &map_[0], &map_[1], &map_[2]) == 0)
             refuse("a palette that is missing", "one");
@@ -258,15 +261,14 @@ public:
     }
 
     void put(std::uint32_t x, std::uint32_t y, std::uint32_t sample, double value) {
-        const std::size_t first =
-            (std::size_t{y} * layout_.width + x) * std::size_t{picture_.channels};
+        const std::size_t first = (std::size_t{y} * layout_.width + x) * count_;
         const bool is_alpha = sample >= layout_.colours;
         if (layout_.photometric == PHOTOMETRIC_PALETTE && !is_alpha) {
             for (std::size_t c = 0; c < 3; ++c)
                 picture_.values[first + c] = map_[c][static_cast<std::size_t>(value)];
             return;
         }
-        const std::size_t at = first + (is_alpha ? picture_.channels - 1 : sample);
+        const std::size_t at = first + (is_alpha ? count_ - 1 : sample);
         const bool turned = layout_.photometric == PHOTOMETRIC_MINISWHITE && !is_alpha;
         if (layout_.is_float())
             floats_[at] = static_cast<float>(turned ? 1.0 - value : value);
@@ -285,9 +287,10 @@ public:
 
 private:
     const Layout& layout_;
-    PictureFile picture_;
-    std::vector<float> floats_;
+    std::size_t count_;
     double most_;
+    PictureFile picture_;  // unless there are floats
+    std::vector<float> floats_;
     std::array<std::uint16_t*, 3> map_{};
 };
 

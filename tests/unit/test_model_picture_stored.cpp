@@ -112,6 +112,11 @@ TEST_CASE("a normal map in BC3 has its x in alpha; a cut-out of one colour stays
     CHECK(channel(map, 0, 3) == Codes{65535, 0, 56173});
     CHECK(channel(map, 1, 3) == Codes{65535, 0, 43690});
     CHECK(map.at(2, 2) == 0);
+    const PictureFile swapped =
+        read(as_dds("RXGB", x + little(0x07FF, 2) + little(0x07FF, 2) + picks(2, first_four)));
+    REQUIRE(swapped.channels == 3);
+    CHECK(channel(swapped, 0, 3) == Codes{65535, 0, 56173});
+    CHECK(channel(swapped, 2, 3) == Codes{65535, 65535, 65535});
     const PictureFile leaf =
         read(as_dds("DXT5", x + little(0x07E0, 2) + little(0x07E0, 2) + picks(2, first_four)));
     CHECK(leaf.channels == 4);
@@ -128,6 +133,7 @@ TEST_CASE("DDS texels one by one are found by their masks or their number") {
     CHECK(read(dds(2, 1, l16, little(12345, 2) + little(1, 2))).values == Codes{12345, 1});
     const DdsFormat five{0x40, "\0\0\0\0"s, 16, {0xF800, 0x7E0, 0x1F, 0}, 0, 0};
     CHECK(read(dds(1, 1, five, little(31 << 11, 2))).values == Codes{65535, 0, 0});
+    CHECK(read(dds(1, 1, five, little(17 << 11, 2))).at(0, 0) == 35939);  // 65535 * 17 / 31
     // R16G16_UNORM, R16_FLOAT (0.5 is 0x3800), R8G8_SNORM.
     const auto by_number = [](std::uint32_t dxgi, const std::string& texels) {
         return read(dds(1, 1, {.code = "DX10", .dxgi = dxgi}, texels)).values;
