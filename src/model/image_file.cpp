@@ -1,51 +1,40 @@
 #include "model/image_file.hpp"
 
-#include <algorithm>
 #include <array>
-#include <memory>
 #include <string_view>
 
-// Compiled in here, without what opens files by itself and without formats that hold light.
-#define STB_IMAGE_STATIC
-#define STB_IMAGE_IMPLEMENTATION
-#define STBI_NO_STDIO
-#define STBI_NO_HDR
-#define STBI_NO_PIC
-#define STBI_NO_PNM  // whose 16 bits it leaves in the wrong order
-#define STBI_MAX_DIMENSIONS 16384
-#include <stb_image.h>
+#include "model/picture_formats.hpp"
 
 namespace rakelight {
 namespace {
 
-// First bytes of formats that are met with models and not read: their published descriptions.
+// First bytes of formats, from their published descriptions.
 struct Signature {
     std::string_view bytes;
     std::size_t at;
     const char* name;
+    PictureFile (*read)(PictureBytes);  // null: met with models, and not read
 };
-constexpr std::array<Signature, 9> not_read{{{{"DDS ", 4}, 0, "DDS"},
-                                             {{"\xABKTX 20", 7}, 0, "KTX 2"},
-                                             {{"\xABKTX 11", 7}, 0, "KTX"},
-                                             {{"WEBP", 4}, 8, "WebP"},
-                                             {{"II*\0", 4}, 0, "TIFF"},
-                                             {{"MM\0*", 4}, 0, "TIFF"},
-                                             {{"v/1\x01", 4}, 0, "OpenEXR"},
-                                             {{"#?RADIANCE", 10}, 0, "Radiance HDR"},
-                                             {{"ftypavif", 8}, 4, "AVIF"}}};
+constexpr std::array<Signature, 14> signatures{
+    {{{"DDS ", 4}, 0, "DDS", read_dds_picture},
+     {{"\xABKTX 20\xBB\r\n\x1A\n", 12}, 0, "KTX 2", read_ktx2_picture},
+     {{"\xABKTX 11\xBB\r\n\x1A\n", 12}, 0, "KTX", read_ktx1_picture},
+     {{"WEBP", 4}, 8, "WebP", read_webp_picture},
+     {{"II*\0", 4}, 0, "TIFF", read_tiff_picture},
+     {{"MM\0*", 4}, 0, "TIFF", read_tiff_picture},
+     {{"II+\0", 4}, 0, "BigTIFF", read_tiff_picture},
+     {{"MM\0+", 4}, 0, "BigTIFF", read_tiff_picture},
+     {{"v/1\x01", 4}, 0, "OpenEXR", read_exr_picture},
+     {{"#?RADIANCE", 10}, 0, "Radiance HDR", nullptr},
+     {{"ftypavif", 8}, 4, "AVIF", nullptr},
+     {{"ftypheic", 8}, 4, "HEIC", nullptr},
+     {{"JXL \r\n", 6}, 4, "JPEG XL", nullptr},
+     {{"jP  \r\n", 6}, 4, "JPEG 2000", nullptr}}};
 
-void refuse_known_formats(std::string_view bytes) {
-    for (const Signature& s : not_read) {
-        if (bytes.size() < s.at || bytes.substr(s.at, s.bytes.size()) != s.bytes) continue;
-        throw UnreadablePicture(std::string("it is a ") + s.name +
-                                " file, which is not read; save it as PNG");
-    }
-}
-
-[[noreturn]] void refuse() {
-    const char* reason = stbi_failure_reason();
-    throw UnreadablePicture("it cannot be read (" + std::string(reason ? reason : "no reason") +
-                            "); expected PNG, JPEG, TGA, BMP, PSD or GIF; save it again");
+const Signature* signature_of(std::string_view bytes) {
+    for (const Signature& s : signatures)
+        if (bytes.size() >= s.at && bytes.substr(s.at, s.bytes.size()) == s.bytes) return &s;
+    return nullptr;
 }
 
 }  // namespace
@@ -63,23 +52,12 @@ void check_picture_size(std::uint64_t width, std::uint64_t height) {
 PictureFile read_picture(std::span<const unsigned char> bytes) {
     constexpr std::size_t most_bytes = std::size_t{1} << 30;
     if (bytes.size() > most_bytes) throw UnreadablePicture("it has more than 1 GiB");
-    refuse_known_formats({reinterpret_cast<const char*>(bytes.data()), bytes.size()});
-    const int size = static_cast<int>(bytes.size());
-    int width = 0, height = 0, channels = 0;
-    if (stbi_info_from_memory(bytes.data(), size, &width, &height, &channels) == 0) refuse();
-    check_picture_size(static_cast<std::uint64_t>(std::max(width, 0)),
-                       static_cast<std::uint64_t>(std::max(height, 0)));
-    const std::unique_ptr<stbi_us, void (*)(void*)> values(
-        stbi_load_16_from_memory(bytes.data(), size, &width, &height, &channels, 0),
-        stbi_image_free);
-    if (!values) refuse();
-    PictureFile picture{static_cast<std::uint32_t>(width),
-                        static_cast<std::uint32_t>(height),
-                        static_cast<std::uint32_t>(channels),
-                        {}};
-    const std::size_t count = std::size_t{picture.width} * picture.height * picture.channels;
-    picture.values.assign(values.get(), values.get() + count);
-    return picture;
+    const Signature* signature =
+        signature_of({reinterpret_cast<const char*>(bytes.data()), bytes.size()});
+    if (signature == nullptr) return read_common_picture(bytes);
+    if (signature->read != nullptr) return signature->read(bytes);
+    throw UnreadablePicture(std::string("it is a ") + signature->name +
+                            " file, which is not read; save it as PNG");
 }
 
 }  // namespace rakelight

@@ -16,6 +16,7 @@ struct PictureFile {
     std::uint32_t height = 0;
     std::uint32_t channels = 0;  ///< grey; grey, alpha; red, green, blue; red, green, blue, alpha
     std::vector<std::uint16_t> values;
+    std::string note;  ///< what was done to values that are no codes, for a user; mostly empty
 
     bool has_alpha() const { return channels == 2 || channels == 4; }
     std::uint16_t at(std::uint64_t texel, std::uint32_t channel) const {
@@ -35,8 +36,10 @@ inline constexpr std::uint64_t most_picture_texels = std::uint64_t{1} << 26;
 /// Throws UnreadablePicture when a picture of that size is not read.
 void check_picture_size(std::uint64_t width, std::uint64_t height);
 
-/// Reads PNG (8 and 16 bits), JPEG, TGA, BMP, PSD and GIF (its first picture).
-/// Throws UnreadablePicture, which names the format where it is known but not read;
+/// Reads the formats of picture_formats.hpp, told by their first bytes. Where a file has numbers of
+/// more than 16 bits, they are rounded to 16; a picture of two channels that are no alpha, as
+/// normal maps have, gets a blue of 0. No curve is applied or undone: codes are taken as they
+/// stand. Throws UnreadablePicture, which names the format where it is known but not read;
 /// std::bad_alloc.
 PictureFile read_picture(std::span<const unsigned char> bytes);
 

@@ -16,6 +16,7 @@
 #include "model/cage.hpp"
 #include "model/conventions.hpp"
 #include "model/gltf_rig.hpp"
+#include "model/gltf_textures.hpp"
 #include "model/import_textures.hpp"
 #include "model/importer_words.hpp"
 #include "model/mend_text.hpp"
@@ -60,6 +61,12 @@ void prepare(const fs::path& file, RecordingIo& io) {
     if (extension == ".x3d") {
         if (auto text = without_uses(io.start_of(file, whole)))
             io.put_in_place(file, std::move(*text));
+    }
+    if (extension == ".gltf" || extension == ".glb") {
+        const std::size_t end = gltf_json_end(io.start_of(file, 20));
+        if (may_lack_texture_sources(io.start_of(file, end)))
+            if (auto text = with_texture_sources(io.start_of(file, whole)))
+                io.put_in_place(file, std::move(*text));
     }
     // ISO/ASTM 52915 allows an AMF file to be a zip archive with the document in it.
     if (extension == ".amf" && begins_zip(io.start_of(file, 4))) {

@@ -155,7 +155,7 @@ PictureFile decode_embedded(const aiTexture& texture) {
     const auto* bytes = reinterpret_cast<const unsigned char*>(texture.pcData);
     if (texture.mHeight == 0) return read_picture({bytes, texture.mWidth});
     check_picture_size(texture.mWidth, texture.mHeight);
-    PictureFile picture{texture.mWidth, texture.mHeight, 4, {}};
+    PictureFile picture{texture.mWidth, texture.mHeight, 4, {}, {}};
     const std::size_t count = std::size_t{picture.width} * picture.height;
     picture.values.resize(4 * count);
     for (std::size_t i = 0; i < count; ++i) {
@@ -197,10 +197,14 @@ struct TextureImport::Work {
 
     PlaneStore store() { return {soup.planes, soup.texels}; }
 
-    void warn(const TextureFact& fact) {
+    static std::string subject_of(const TextureFact& fact) {
         const std::string of =
             fact.material.empty() ? "" : " of material \"" + fact.material + "\"";
-        std::string text = "the " + fact.use + of + ", \"" + fact.name + "\", ";
+        return "the " + fact.use + of + ", \"" + fact.name + "\"";
+    }
+
+    void warn(const TextureFact& fact) {
+        std::string text = subject_of(fact) + ", ";
         if (fact.found.empty()) {
             text += "was not found; tried ";
             for (std::size_t i = 0; i < fact.tried.size(); ++i)
@@ -235,6 +239,8 @@ struct TextureImport::Work {
             fact.height = picture.height;
             fact.state = "read";
             fact.tried.clear();
+            if (!picture.note.empty())
+                soup.facts.warnings.push_back(subject_of(fact) + ": " + picture.note);
             return picture;
         } catch (const UnreadablePicture& reason) {
             fact.state = reason.what();

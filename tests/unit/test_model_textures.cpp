@@ -10,6 +10,7 @@
 #include "model/mesh_file.hpp"
 #include "model/texture_planes.hpp"
 #include "test_model_support.hpp"
+#include "test_picture_support.hpp"
 #include "test_texture_support.hpp"
 
 using namespace rakelight;
@@ -175,6 +176,84 @@ TEST_CASE("an embedded picture needs no file, as a data URI and as a buffer view
     CHECK(view.details().size() == 1);
 }
 
+TEST_CASE("a picture that only an extension of glTF names is found, in .gltf and .glb") {
+    const std::string picture = picture_test::tiff16(
+        8, 8, [](int, int, int c) { return static_cast<std::uint16_t>(c == 2 ? 65535 : 32768); });
+    for (const char* extension : {"EXT_texture_webp", "MSFT_texture_dds", "KHR_texture_basisu"}) {
+        CAPTURE(extension);
+        const Folder folder;
+        folder.write("map.png", picture);  // the content counts, not the name
+        std::string text = as_gltf(sheet(10.0, 2));
+        const auto replace = [&](const std::string& from, const std::string& to) {
+            REQUIRE(text.find(from) != std::string::npos);
+            text.replace(text.find(from), from.size(), to);
+        };
+        replace(R"("textures": [{"source": 0, )", std::string(R"("textures": [{"extensions": {")") +
+                                                      extension + R"(": {"source": 0}}, )");
+        replace(R"("extensionsUsed": [)", std::string(R"("extensionsRequired": [")") + extension +
+                                              R"("], "extensionsUsed": [")" + extension + "\", ");
+        folder.write("model.gltf", text);
+        const Mesh mesh = texture_test::load(folder / "model.gltf");
+        REQUIRE(mesh.facts().textures.size() == 1);
+        CHECK(mesh.facts().textures[0].state == "read");
+        CHECK(mesh.details().size() == 1);
+        // A .glb with the same JSON (glTF 2.0, 4.4).
+        using picture_test::little;
+        replace(R"("buffers": [)", R"("buffers": [{"byteLength": 4}, )");
+        for (int i = 0; i < 4; ++i) replace(R"("buffer": 0, "byteO)", R"("buffer": 1, "byteO)");
+        const std::string json = text + std::string((4 - text.size() % 4) % 4, ' ');
+        folder.write("model.glb", "glTF" + little(2) + little(12 + 8 + json.size() + 8 + 4) +
+                                      little(json.size()) + "JSON" + json + little(4) +
+                                      std::string("BIN\0", 4) + little(0));
+        const Mesh binary = texture_test::load(folder / "model.glb");
+        REQUIRE(binary.facts().textures.size() == 1);
+        CHECK(binary.facts().textures[0].state == "read");
+    }
+}
+
+TEST_CASE("a texture's own source goes before that of an extension, and Basis is told") {
+    const Folder folder;
+    std::string text = as_gltf(sheet(10.0, 2));
+    const auto replace = [&](const std::string& from, const std::string& to) {
+        REQUIRE(text.find(from) != std::string::npos);
+        text.replace(text.find(from), from.size(), to);
+    };
+    replace(R"({"uri": "map.png"})", R"({"uri": "map.png"}, {"uri": "map.ktx2"})");
+    replace(R"("textures": [{)", R"("textures": [{"extensions": {"KHR_texture_basisu":
+            {"source": 1}}, )");
+    folder.write("map.png", waves());
+    folder.write("map.ktx2", picture_test::ktx2(4, 4, 0, std::string(64, 'x'), 1));
+    folder.write("model.gltf", text);
+    const Mesh mesh = texture_test::load(folder / "model.gltf");
+    REQUIRE(mesh.facts().textures.size() == 1);
+    CHECK(mesh.facts().textures[0].found == "map.png");
+    replace(R"("source": 0, )", "");
+    folder.write("model.gltf", text);
+    const Mesh basis = texture_test::load(folder / "model.gltf");
+    CHECK(one_warning(basis).find("it is a KTX 2 file of Basis Universal texels, which are not "
+                                  "read; unpack it to PNG") != std::string::npos);
+}
+
+TEST_CASE("an embedded picture is read whatever its format, and heights beyond 1 are told") {
+    Textured model = sheet(10.0, 2);
+    const std::string flat = picture_test::tiff16(
+        8, 8, [](int x, int, int c) { return static_cast<std::uint16_t>(c == 0 ? 4000 * x : 0); });
+    const std::string floats =
+        picture_test::dds(2, 1, {.code = picture_test::little(114)},  // D3DFMT_R32F
+                          picture_test::little(0x40000000) + picture_test::little(0xC0000000));
+    model.image = R"({"uri": "data:image/webp;base64,)" + texture_test::base64(flat) + "\"}";
+    const Mesh mesh = texture_test::load(model, "");
+    REQUIRE(mesh.facts().textures.size() == 1);
+    CHECK(mesh.facts().textures[0].state == "read");
+    model.image =
+        R"({"uri": "data:image/vnd-ms.dds;base64,)" + texture_test::base64(floats) + "\"}";
+    const Mesh spread = texture_test::load(model, "");
+    CHECK(one_warning(spread).find("embedded 0\": its values run from -2 to 2, beyond 0 to 1: the "
+                                   "least was taken for black") != std::string::npos);
+    CHECK(value(spread, spread.details()[0].heights->plane, 0, 0, 0) ==
+          doctest::Approx(0.5).epsilon(1e-4));
+}
+
 TEST_CASE("a missing picture is a warning with every path that was tried") {
     Textured model = sheet(10.0, 2);
     model.material = R"({"name": "shell", "normalTexture": {"index": 0}})";
@@ -212,17 +291,20 @@ TEST_CASE("pictures that are damaged or hostile cost a warning, never the model"
         {claimed(0x7FFFFFFF, 0x7FFFFFFF), "it c"},
         {claimed(16384, 16384), "it claims 16384 x 16384 pixels; expected 1 to 16384 a side"},
         {whole.substr(0, whole.size() / 2), "it cannot be read"},
-        {"DDS |"s + std::string(200, '\0'), "it is a DDS file, which is not read; save it as PNG"},
-        {"\xABKTX 20\xBB\r\n\x1A\n"s, "it is a KTX 2 file"},
-        {"RIFF\x10\0\0\0WEBPVP8 "s, "it is a WebP file"},
-        {"II*\0abcdefgh"s, "it is a TIFF file"},
-        {"v/1\x01 abc"s, "it is a OpenEXR file"},
+        {"DDS |"s + std::string(200, '\0'),
+         "its DDS header says it has 124 and 0 bytes; expected 124"},
+        {"\xABKTX 20\xBB\r\n\x1A\n"s, "it is cut short"},
+        {"RIFF\x10\0\0\0WEBPVP8 "s, "it is a WebP file that is cut short"},
+        {"II*\0abcdefgh"s, "it is a TIFF file that cannot be read"},
+        {"v/1\x01 abc"s, "it is cut short: it promises 1 bytes from byte 8 on and has 8"},
+        {"#?RADIANCE\n"s, "it is a Radiance HDR file, which is not read; save it as PNG"},
     };
     for (const Case& c : cases) {
         CAPTURE(c.says);
         const Mesh mesh = texture_test::load(sheet(10.0, 2), c.bytes);
         CHECK(mesh.indices().size() == 3 * 8);
         CHECK(mesh.details().empty());
+        INFO(one_warning(mesh));
         CHECK(one_warning(mesh).find(c.says) != std::string::npos);
     }
     // Every truncation of a small one.
