@@ -9,13 +9,15 @@
 #include "image/row_bands.hpp"
 #include "relief/blur.hpp"
 #include "relief/grid_solver.hpp"
+#include "relief/height_range.hpp"
 
 namespace rakelight {
 namespace {
 
 constexpr float step_slope = 8.0F;   ///< 83 degrees: no surface of a relief is as steep
 constexpr double middle_size = 3.3;  ///< of the middle forms, in detail_mm
-constexpr float flattest = 1e-6F;    ///< slopes below it need no squeezing
+constexpr double solve_residual = 1e-4;
+constexpr float flattest = 1e-6F;  ///< slopes below it need no squeezing
 /// A group of pixels that nothing joins to the rest is held to its height as if by a spring that
 /// gives way over this many pictures.
 constexpr double hold_pictures = 4.0;
@@ -90,17 +92,26 @@ Slopes slopes_of(const Plane& height_mm, const Plane& coverage, double px_per_mm
     return slopes;
 }
 
+/// The slope at a pixel, of the pair before it where its own shows no surface.
+float slope_at(const Plane& slopes, const Plane& smooth, std::size_t i, bool has_before,
+               std::size_t before) {
+    return smooth.values[i] == 0.0F && has_before ? slopes.values[before] : slopes.values[i];
+}
+
 /// Both slopes of a pixel are made smaller by one factor, so that they keep their direction.
-void squeeze(Pairs& slopes, double strength) {
+void squeeze(Pairs& slopes, const Pairs& smooth, double strength) {
     const auto k = static_cast<float>(strength);
     if (k <= 0.0F) return;
+    const Pairs all = slopes;
+    const auto width = static_cast<std::size_t>(all.across.width);
     for_pixels(slopes.across, [&](std::size_t i) {
-        float &across = slopes.across.values[i], &down = slopes.down.values[i];
+        const float across = slope_at(all.across, smooth.across, i, i % width > 0, i - 1);
+        const float down = slope_at(all.down, smooth.down, i, i >= width, i - width);
         const float m = std::sqrt(across * across + down * down);
         if (m < flattest) return;
         const float factor = std::log1p(k * m) / (k * m);
-        across *= factor;
-        down *= factor;
+        slopes.across.values[i] *= factor;
+        slopes.down.values[i] *= factor;
     });
 }
 
@@ -119,14 +130,14 @@ void take_finer(Plane& slopes, const Plane& smooth, double sigma_px, double gain
 Pairs wanted_slopes(Slopes& slopes, double px_per_mm, const CompressSettings& settings) {
     Pairs& left = slopes.surface;
     Pairs sum(left.across.width, left.across.height);
-    squeeze(left, settings.squeeze);
+    squeeze(left, slopes.smooth, settings.squeeze);
     const double fine_px = settings.detail_mm * px_per_mm;
     for (const auto& [size, gain] : {std::pair(1.0, 1.0 + settings.detail),
                                      std::pair(middle_size, 1.0 + 0.5 * settings.detail)}) {
         take_finer(left.across, slopes.smooth.across, size * fine_px, gain, sum.across);
         take_finer(left.down, slopes.smooth.down, size * fine_px, gain, sum.down);
     }
-    squeeze(left, settings.squeeze);
+    squeeze(left, slopes.smooth, settings.squeeze);
     for_pixels(sum.across, [&](std::size_t i) {
         sum.across.values[i] += left.across.values[i] * slopes.smooth.across.values[i];
         sum.down.values[i] += left.down.values[i] * slopes.smooth.down.values[i];
@@ -172,18 +183,12 @@ WantedHeights wanted_heights(const Plane& height_mm, const Plane& coverage, doub
 
 /// The subject's lowest to 0, its highest to 1.
 void spread(Plane& heights, const Plane& coverage) {
-    float low = 0.0F, high = 0.0F;
-    bool any = false;
-    for (std::size_t i = 0; i < heights.values.size(); ++i) {
-        if (coverage.values[i] <= 0.0F) continue;
-        low = any ? std::min(low, heights.values[i]) : heights.values[i];
-        high = any ? std::max(high, heights.values[i]) : heights.values[i];
-        any = true;
-    }
-    const float scale = high > low ? 1.0F / (high - low) : 0.0F;
+    const HeightRange range = range_of(heights, coverage);
+    const float scale = range.size() > 0.0F ? 1.0F / range.size() : 0.0F;
     for_pixels(heights, [&](std::size_t i) {
-        heights.values[i] =
-            coverage.values[i] > 0.0F ? std::min(1.0F, (heights.values[i] - low) * scale) : 0.0F;
+        heights.values[i] = coverage.values[i] > 0.0F
+                                ? std::min(1.0F, (heights.values[i] - range.low) * scale)
+                                : 0.0F;
     });
 }
 
@@ -193,9 +198,11 @@ Plane compressed_heights(const Plane& height_mm, const Plane& coverage, double p
                          const CompressSettings& settings) {
     assert(coverage.values.size() == height_mm.values.size());
     assert(settings.detail_mm > 0.0 && settings.squeeze >= 0.0 && settings.detail >= 0.0);
+    if (range_of(height_mm, coverage).is_level(height_mm, px_per_mm))
+        return Plane(height_mm.width, height_mm.height);
     const WantedHeights wanted = wanted_heights(height_mm, coverage, px_per_mm, settings);
     Plane heights = wanted.held_to;
-    solve_heights(wanted, heights);
+    solve_heights(wanted, heights, solve_residual);
     spread(heights, coverage);
     return heights;
 }

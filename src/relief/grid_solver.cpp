@@ -72,10 +72,13 @@ struct Level {
     Level(int w, int h)
         : across(w, h), down(w, h), hold(w, h), inverse(w, h), u(w, h), b(w, h), left(w, h) {}
 
-    float neighbours(const Grid& of, int y, int x) const {
-        const float *v = of.row(y), *a = across.row(y), *d = down.row(y);
+    /// (A v) of a pixel. By differences, so that nothing is lost where neighbours are nearly equal
+    /// and c is small beside w.
+    float image_of(const Grid& of, int y, int x) const {
+        const float *v = of.row(y) + x, *a = across.row(y) + x, *d = down.row(y) + x;
         const std::ptrdiff_t s = of.stride;
-        return a[x - 1] * v[x - 1] + a[x] * v[x + 1] + d[x - s] * v[x - s] + d[x] * v[x + s];
+        return a[-1] * (*v - v[-1]) + a[0] * (*v - v[1]) + d[-s] * (*v - v[-s]) +
+               d[0] * (*v - v[s]) + hold.row(y)[x] * *v;
     }
     float diagonal(int y, int x) const {
         const float *a = across.row(y), *d = down.row(y);
@@ -100,7 +103,7 @@ void relax(Level& level, int colour) {
             float* u = level.u.row(y);
             const float *b = level.b.row(y), *inverse = level.inverse.row(y);
             for (int x = (y + colour) & 1; x < level.u.width; x += 2)
-                u[x] = (b[x] + level.neighbours(level.u, y, x)) * inverse[x];
+                u[x] += (b[x] - level.image_of(level.u, y, x)) * inverse[x];
         }
     });
 }
@@ -108,10 +111,9 @@ void relax(Level& level, int colour) {
 void find_left(Level& level) {
     for_bands(level.u, [&](int first, int end) {
         for (int y = first; y < end; ++y) {
-            const float *u = level.u.row(y), *b = level.b.row(y);
+            const float* b = level.b.row(y);
             float* left = level.left.row(y);
-            for (int x = 0; x < level.u.width; ++x)
-                left[x] = b[x] + level.neighbours(level.u, y, x) - level.diagonal(y, x) * u[x];
+            for (int x = 0; x < level.u.width; ++x) left[x] = b[x] - level.image_of(level.u, y, x);
         }
     });
 }
@@ -239,8 +241,7 @@ void blend(Grid& to, double keep, const Grid& from, double share) {
 void apply(const Level& level, const Grid& to, Grid& result) {
     for_bands(to, [&](int first, int end) {
         for (int y = first; y < end; ++y) {
-            for (int x = 0; x < to.width; ++x)
-                result.row(y)[x] = level.diagonal(y, x) * to.row(y)[x] - level.neighbours(to, y, x);
+            for (int x = 0; x < to.width; ++x) result.row(y)[x] = level.image_of(to, y, x);
         }
     });
 }

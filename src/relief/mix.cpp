@@ -50,6 +50,8 @@ float mixed(MixMode mode, float below, float above) {
             return soft_light(below, above);
         case MixMode::difference:
             return std::abs(below - above);
+        case MixMode::add:
+            break;
     }
     assert(false);
     return above;

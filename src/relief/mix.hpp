@@ -2,23 +2,12 @@
 // Two images mixed into one, value by value.
 
 #include "image/plane.hpp"
+#include "scene/relief_settings.hpp"
 
 namespace rakelight {
 
-/// The separable blend modes of W3C "Compositing and Blending Level 1", section 10.1, by its names.
-enum class MixMode {
-    normal,
-    multiply,
-    screen,
-    overlay,
-    darken,
-    lighten,
-    hard_light,
-    soft_light,
-    difference,
-};
-
-/// B(Cb, Cs) of the specification.
+/// B(Cb, Cs) of the specification that MixMode names.
+/// @param mode   not add, which is none of the specification's
 /// @param below  Cb, the backdrop, 0..1
 /// @param above  Cs, the source, 0..1
 /// @return 0..1

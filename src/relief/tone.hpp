@@ -7,16 +7,9 @@
 #include <vector>
 
 #include "image/plane.hpp"
+#include "scene/relief_settings.hpp"
 
 namespace rakelight {
-
-/// v becomes t^(1 / gamma), t = (v - black) / (white - black) kept within 0..1. With white below
-/// black the image is reversed.
-struct Levels {
-    double black = 0.0;
-    double white = 1.0;  ///< not black
-    double gamma = 1.0;  ///< > 0; above 1 the middle gets lighter
-};
 
 /// How many values lay beyond the ends and were set to them.
 struct Clipped {
