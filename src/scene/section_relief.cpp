@@ -86,7 +86,7 @@ ReliefLayer read_layer(TableReader& table, Report& report) {
     }
     const Found mask = table.word("mask", layer.mask, sources);
     const Found reversed = table.truth("mask_reversed", layer.mask_reversed);
-    if (reversed.sound() && mask.absent())
+    if (layer.mask_reversed && mask.absent())
         misfit(report, {&reversed}, "mask_reversed without a mask", "mask = ... with it");
     table.finish();
     return layer;
