@@ -92,7 +92,7 @@ TEST_CASE("check names the file, a fault in a layer its line") {
     const Place place;
     write_ply(place / "model.ply", crooked());
     write_file(place / "scene.toml", with_relief("").text());
-    CHECK(contains(rakelight({"check", place / "scene.toml"}).out, "relief"));
+    CHECK(contains(rakelight({"check", place / "scene.toml"}).out, "relief    2 mm high"));
     CHECK(contains(rakelight({"render", place / "scene.toml", "--dry-run", "--no-proof"}).out +
                        rakelight({"render", place / "scene.toml", "--dry-run"}).out,
                    "relief.png"));
