@@ -11,6 +11,7 @@
 #include "image/output_set.hpp"
 #include "interrupt.hpp"
 #include "model/posing.hpp"
+#include "relief/recipe.hpp"
 #include "stopwatch.hpp"
 #include "version.hpp"
 
@@ -192,6 +193,22 @@ RenderRequest picture_request(const PreparedScene& prepared) {
     return request;
 }
 
+namespace {
+
+// A recipe may use what the scene does not ask for as a pass; it gets the usual settings then.
+void ask_for_layers(const ReliefSettings& relief, const BlankGeometry& blank,
+                    RenderRequest& request) {
+    const ReliefNeeds needs = needs_of(relief);
+    if (needs.occlusion && !request.occlusion_reach_mm)
+        request.occlusion_reach_mm = occlusion_reach_mm(OcclusionPass{}, blank);
+    if (needs.curvature && !request.curvature_scale_mm)
+        request.curvature_scale_mm = CurvaturePass{}.scale_mm;
+    if (needs.contour && !request.contour_step_mm)
+        request.contour_step_mm = contour_step_mm(ContourPass{}, blank);
+}
+
+}  // namespace
+
 RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry& blank) {
     const PassSettings& passes = prepared.scene.passes;
     RenderRequest request = picture_request(prepared);
@@ -200,6 +217,7 @@ RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry&
     if (passes.contour) request.contour_step_mm = contour_step_mm(*passes.contour, blank);
     if (passes.undercut) request.undercut_least_mm = passes.undercut->least_mm;
     if (passes.steep) request.steep_slope = steep_slope(*passes.steep);
+    if (prepared.scene.relief) ask_for_layers(*prepared.scene.relief, blank, request);
     request.mask_parts = prepared.mask_parts;
     request.mask_heights = passes.parts && passes.parts->depth;
     return request;
@@ -242,7 +260,7 @@ PreparedScene prepare_pose(const LoadedScene& loaded, const PoseCandidate& candi
     turned.scene.framing.zoom = candidate.zoom;
     turned.scene.image.px_per_mm = px_per_mm;
     turned.scene.locked.reset();
-    turned.subject_s = 0.0;  // made once for all poses
+    turned.subject_s = 0.0;                            // made once for all poses
     turned.scene.output_files = Scene{}.output_files;  // each pose has a folder of its own
     return framed(std::move(turned));
 }

@@ -8,6 +8,7 @@
 
 #include "batch/part_passes.hpp"
 #include "batch/ranged_pass.hpp"
+#include "batch/relief_pass.hpp"
 #include "batch/wall_passes.hpp"
 #include "image/codes.hpp"
 
@@ -194,8 +195,9 @@ void make_unique(std::vector<std::string>& names) {
 }
 
 // The passes' names in the order of make_passes.
-std::vector<std::string> pass_names(const PassSettings& settings, const BlankGeometry& blank,
+std::vector<std::string> pass_names(const Scene& scene, const BlankGeometry& blank,
                                     const std::vector<std::string>& part_names) {
+    const PassSettings& settings = scene.passes;
     std::vector<std::string> names;
     const auto add = [&](const char* name, bool wanted) {
         if (wanted) names.emplace_back(name);
@@ -212,9 +214,11 @@ std::vector<std::string> pass_names(const PassSettings& settings, const BlankGeo
         names.push_back("part-" + file_safe(part));
         if (settings.parts && settings.parts->depth) names.push_back(names.back() + "-depth");
     }
-    if (!settings.blank) return names;
-    for (const auto& region : blank_regions(blank))
-        names.push_back(region == "blank" ? "blank" : "blank-" + region);
+    if (settings.blank) {
+        for (const auto& region : blank_regions(blank))
+            names.push_back(region == "blank" ? "blank" : "blank-" + region);
+    }
+    add("relief", scene.relief.has_value());
     return names;
 }
 
@@ -222,7 +226,7 @@ std::vector<std::string> pass_names(const PassSettings& settings, const BlankGeo
 
 std::vector<std::string> pass_files(const Scene& scene, const BlankGeometry& blank,
                                     const std::vector<std::string>& part_names) {
-    auto names = pass_names(scene.passes, blank, part_names);
+    auto names = pass_names(scene, blank, part_names);
     make_unique(names);
     for (auto& name : names) name = output_name(scene, name, ".png");
     return names;
@@ -291,6 +295,7 @@ std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGe
                   [i](Rows rows) -> const Plane& { return rows.masks[i].coverage; });
         }
     }
+    if (scene.relief) passes.push_back(make_relief_pass(*scene.relief, blank, place));
     const auto files = pass_files(scene, blank, part_names);
     assert(files.size() == passes.size());
     for (std::size_t i = 0; i < files.size(); ++i) passes[i]->rename_file(files[i]);

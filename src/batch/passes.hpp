@@ -27,6 +27,8 @@ public:
     const Picture& picture() const { return picture_; }
     void rename_file(const std::string& file) { picture_.file = file; }
     std::optional<Image16> panel() const { return file_.panel(); }
+    /// What it looks like under the proof's low lamp, when a proof is wanted and it is a surface.
+    virtual std::optional<Image16> lit_panel() const { return {}; }
 
 protected:
     Picture picture_;

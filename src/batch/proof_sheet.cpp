@@ -4,13 +4,11 @@
 #include <cmath>
 #include <cstdio>
 
+#include "image/lamps.hpp"
 #include "image/proof.hpp"
 
 namespace rakelight {
 namespace {
-
-constexpr double lamp_deg = 135.0;  // from the upper left, as reliefs are judged
-constexpr double lamp_height_deg = 25.0;
 
 std::string title_of(const std::string& scene_name, const ImageGrid& grid) {
     char title[160];
@@ -65,16 +63,16 @@ std::vector<std::uint16_t> blank_codes(const std::vector<BlankMask>& masks) {
     return codes;
 }
 
-AreaReduction panel_reduction(const ImageGrid& grid) {
-    return {grid.width, grid.height, 1,
-            reduced_size(grid.width, grid.height, ProofLook{}.panel_px)};
-}
-
 bool of_the_blank(const Picture& picture) {
     return picture.name.rfind("blank", 0) == 0;
 }
 
 }  // namespace
+
+AreaReduction panel_reduction(const ImageGrid& grid) {
+    return {grid.width, grid.height, 1,
+            reduced_size(grid.width, grid.height, ProofLook{}.panel_px)};
+}
 
 ProofExtras::ProofExtras(const ImageGrid& grid)
     : lamp_(panel_reduction(grid)), blank_(panel_reduction(grid)) {}
@@ -82,7 +80,7 @@ ProofExtras::ProofExtras(const ImageGrid& grid)
 void ProofExtras::add_lamp(const PictureRows& rows) {
     const RenderedPlanes& planes = rows.planes;
     lamp_.add_rows(raking_light(planes.normal_x, planes.normal_y, planes.normal_z, planes.coverage,
-                                planes.occlusion, lamp_deg, lamp_height_deg)
+                                planes.occlusion, usual_lamp_deg, usual_lamp_height_deg)
                        .codes);
 }
 
@@ -105,6 +103,10 @@ std::vector<std::byte> proof_sheet(const std::string& scene_name, const ImageGri
         if (of_the_blank(picture)) continue;
         panels.push_back(picture.name == "curvature" ? curvature_panel(*pass->panel())
                                                      : ProofPanel{picture.name, *pass->panel()});
+    }
+    for (const auto& pass : passes) {
+        if (auto lit = pass->lit_panel())
+            panels.push_back({pass->picture().name + " under the same lamp", std::move(*lit)});
     }
     panels.push_back({"blank", extras.blank()});
     return encode_proof(panels, title_of(scene_name, grid));

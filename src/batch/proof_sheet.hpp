@@ -10,6 +10,9 @@
 
 namespace rakelight {
 
+/// Makes a panel of a picture that comes in whole rows.
+AreaReduction panel_reduction(const ImageGrid& grid);
+
 /// Panels that are no pass: the relief under a low lamp, and the blank's regions in one.
 class ProofExtras {
 public:

@@ -41,6 +41,13 @@ bool only_processor_draws(const PreparedScene& prepared) {
     return only_processor_draws(render_request(prepared, BlankGeometry(prepared.scene.blank)));
 }
 
+nlohmann::ordered_json relief_json(const std::optional<ReliefSettings>& relief) {
+    if (!relief) return nullptr;
+    return {{"height_mm", relief->height_mm},
+            {"base_mm", relief->base_mm},
+            {"layers", relief->layers.size()}};
+}
+
 nlohmann::ordered_json json_of(const PreparedScene& prepared) {
     const Framing& framing = prepared.framing;
     return {{"scene", prepared.scene.path.string()},
@@ -54,6 +61,7 @@ nlohmann::ordered_json json_of(const PreparedScene& prepared) {
             {"outside_image_mm", framing.subject.outside_image_mm},
             {"locked", framing.locked},
             {"passes", passes_of(prepared.scene.passes)},
+            {"relief", relief_json(prepared.scene.relief)},
             {"only_processor_draws", only_processor_draws(prepared)},
             {"warnings", prepared.warnings()}};
 }
@@ -76,6 +84,11 @@ void print_text(const PreparedScene& prepared) {
     }
     std::printf("  passes    %s%s\n", passes.c_str(),
                 only_processor_draws(prepared) ? "; the processor draws them" : "");
+    if (const auto& relief = prepared.scene.relief) {
+        std::printf("  relief    %.4g mm high, %.4g mm over the field at its lowest; %zu layer%s\n",
+                    relief->height_mm, relief->base_mm, relief->layers.size(),
+                    relief->layers.size() == 1 ? "" : "s");
+    }
 }
 
 void run(const CheckCommand& options) {

@@ -52,7 +52,8 @@ void write(const Node& node, std::string& out) {
 }  // namespace
 
 std::string content_text(const Table& root) {
-    constexpr std::array<std::string_view, 5> tables{"blank", "model", "framing", "image", "pass"};
+    constexpr std::array<std::string_view, 6> tables{"blank", "model", "framing",
+                                                     "image", "pass",  "relief"};
     std::string text;
     for (const std::string_view name : tables) {
         const Entry* entry = find(root, name);

@@ -310,6 +310,23 @@ Found TableReader::values(std::string_view key, std::vector<double>& target, con
     return sound(key, *node);
 }
 
+Found TableReader::pairs(std::string_view key, std::vector<std::array<double, 2>>& target,
+                         const Range& range) {
+    const Node* node = take(key);
+    if (!node) return absent(key);
+    const std::string expected = with_range("an array of pairs of numbers, each", range);
+    const std::vector<Node>* array = node->array();
+    if (!array || array->size() > most_values)
+        return faulty(key, *node, described(*node), expected);
+    std::vector<std::array<double, 2>> read(array->size());
+    for (std::size_t i = 0; i < read.size(); ++i) {
+        const std::string fault = read_numbers((*array)[i], read[i], range);
+        if (!fault.empty()) return faulty(key, (*array)[i], fault, expected);
+    }
+    target = std::move(read);
+    return sound(key, *node);
+}
+
 Found TableReader::rows(std::string_view key, std::array<double, 9>& target) {
     const Node* node = take(key);
     if (!node) return absent(key);

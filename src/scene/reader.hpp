@@ -99,6 +99,9 @@ public:
     /// A number, an array of numbers, or { from, to, step }, which stands for from, from + step ...
     /// as far as to; at most most_values of them, none twice.
     Found values(std::string_view key, std::vector<double>& target, const Range& range);
+    /// An array of pairs of numbers.
+    Found pairs(std::string_view key, std::vector<std::array<double, 2>>& target,
+                const Range& range);
     /// Three rows of three numbers, row by row.
     Found rows(std::string_view key, std::array<double, 9>& target);
     template <typename T, std::size_t N>
@@ -108,6 +111,14 @@ public:
         std::size_t index = 0;
         const Found found = word_index(key, index, names);
         if (found.sound()) target = words[index].value;
+        return found;
+    }
+    template <typename T, std::size_t N>
+    Found word(std::string_view key, std::optional<T>& target,
+               const std::array<Word<T>, N>& words) {
+        T read{};
+        const Found found = word(key, read, words);
+        if (found.sound()) target = read;
         return found;
     }
     TableReader table(std::string_view key);

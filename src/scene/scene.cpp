@@ -84,6 +84,7 @@ void read_sections(TableReader& root, Report& report, const std::string& text, S
     scene.poses = read_poses(root.table("poses"), report, scene.pose, scene.framing);
     scene.image = read_image(root.table("image"), report, scene.blank, keys);
     scene.passes = read_passes(root.table("pass"), report);
+    scene.relief = read_relief(root.table("relief"), report);
     OutputSettings output = read_output(root.table("output"), report, folder);
     scene.output_folder = std::move(output.folder);
     scene.output_files = std::move(output.files);

@@ -12,6 +12,8 @@
 
 #include <glm/glm.hpp>
 
+#include "scene/relief_settings.hpp"
+
 namespace rakelight {
 
 enum class BlankShape {
@@ -217,6 +219,7 @@ struct Scene {
     ImageSettings image;
     PassSettings passes;
     PosesSettings poses;
+    std::optional<ReliefSettings> relief;                ///< empty: no height map is mixed
     std::optional<std::filesystem::path> output_folder;  ///< absolute; empty: the command decides
     std::string output_files = "{pass}";                 ///< what they are called, see output_name
     std::optional<LockedCamera> locked;

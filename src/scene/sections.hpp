@@ -37,6 +37,7 @@ struct OutputSettings {
 };
 OutputSettings read_output(TableReader table, Report& report, const std::filesystem::path& folder);
 PassSettings read_passes(TableReader table, Report& report);
+std::optional<ReliefSettings> read_relief(TableReader table, Report& report);
 std::optional<LockedCamera> read_locked(TableReader table, Report& report);
 
 /// The ranges of a pose's keys.

@@ -102,7 +102,7 @@ std::map<std::string, std::vector<Row>> reference() {
 
 /// The keys that the program knows in a table: what it lists when nothing is near.
 std::set<std::string> known_keys(const std::string& table) {
-    const bool in_array = table == "poses.named";
+    const bool in_array = table == "poses.named" || table == "relief.layer";
     const std::string header = in_array ? "[[" + table + "]]" : "[" + table + "]";
     const std::string message = fault_of(header + "\nqqqqqqqqqq = 1\n");
     const std::string list = between(message + "\n", "a key of [" + table + "]: ", "\n");
@@ -148,7 +148,7 @@ TEST_CASE("docs: the reference lists exactly the keys that there are") {
         CHECK(keys == known_keys(table));
     }
     CHECK(names == std::set<std::string>{"blank", "model", "pose", "framing", "poses", "image",
-                                         "pass", "output", "locked"});
+                                         "pass", "relief", "output", "locked"});
     for (const std::string& pass : known_keys("pass")) CHECK(tables.contains("pass." + pass));
     for (const char* plain : {"silhouette", "normal", "blank"}) {
         CHECK(tables.at(std::string("pass.") + plain).empty());
@@ -172,6 +172,14 @@ TEST_CASE("docs: a default that is written out changes nothing") {
                 base = completed("[" + table + "]\n");
             if (table == "pass.parts") base = completed("[pass.parts]\nnames = ['a']\n");
             if (table == "blank.hole") base = completed("[blank]\nhole = {}\n");
+            if (table.starts_with("relief")) base = completed("[relief]\n");
+            if (table == "relief.layer") {  // no override reaches into an array
+                base = completed("[[relief.layer]]\nsource = 'forms'\n");
+                const std::string with = "source = 'forms'\n" + row.key + " = " + row.fallback;
+                CHECK(dump(parse(completed("[[relief.layer]]\n" + with + "\n"))) ==
+                      dump(parse(base)));
+                continue;
+            }
             const std::string key = table + "." + row.key;
             CHECK(dump(parse(base, {{key, row.fallback}})) == dump(parse(base)));
             ++tried;

@@ -326,7 +326,8 @@ TEST_CASE("faults: tables of the file") {
     CHECK(contains(fault_of("[blnak]\n" + model),
                    "medal.toml:1:2: [blnak]: found an unknown table; expected one of the scene's "
                    "tables. Did you mean [blank]?"));
-    CHECK(contains(fault_of("[etching]\n" + smallest), "blank, model, pose, framing, poses, image, pass"));
+    CHECK(contains(fault_of("[etching]\n" + smallest),
+                   "blank, model, pose, framing, poses, image, pass"));
     CHECK(contains(fault_of("width_mm = 3\n" + smallest),
                    "medal.toml:1:1: width_mm: found an unknown key"));
     CHECK(contains(fault_of("blank = 3\n" + model),

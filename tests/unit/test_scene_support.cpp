@@ -125,6 +125,23 @@ void add_passes(Dump& out, const PassSettings& passes) {
     }
 }
 
+void add_relief(Dump& out, const ReliefSettings& relief) {
+    out.add("relief", std::array{relief.height_mm, relief.base_mm});
+    out.add("relief as", std::array{relief.sunk, relief.mirrored});
+    out.add("forms", std::array{relief.forms.squeeze, relief.forms.detail});
+    out.add("forms sizes", std::array{relief.forms.detail_mm, relief.forms.lip_mm});
+    for (const ReliefLayer& layer : relief.layers) {
+        out.add("layer", layer.source);
+        out.add("mix", layer.mix);
+        out.add("values", std::array{layer.blur_mm, layer.levels.black, layer.levels.white,
+                                     layer.levels.gamma, layer.opacity, layer.amount_mm});
+        out.add("clip", layer.clip_percent);
+        out.add("curve", layer.curve);
+        out.add("mask", layer.mask);
+        out.add("mask reversed", layer.mask_reversed);
+    }
+}
+
 void add_locked(Dump& out, const LockedCamera& camera) {
     out.add("projection", camera.projection);
     out.add("view from model", camera.view_from_model);
@@ -145,6 +162,7 @@ std::string dump(const Scene& scene) {
     add_subject(out, scene);
     add_view(out, scene);
     add_passes(out, scene.passes);
+    if (scene.relief) add_relief(out, *scene.relief);
     out.add("output", scene.output_folder);
     out.add("files", scene.output_files);
     if (scene.locked) add_locked(out, *scene.locked);
