@@ -155,10 +155,8 @@ ChildReach reach_of(const fs::path& file, const ReadingSettings& reading, int ou
 
 ChildReport import_in_child(const fs::path& file, const FileHash& hash, const LoadOptions& options,
                             int output) {
-    ImportLimits limits = options.limits;
-    limits.own_mib = memory_limit_mib(options);
-    refuse_import_beyond(*limits.own_mib, file, hash.stamp.bytes);
-    return run_in_child(limits, reach_of(file, options.reading, output),
+    refuse_import_beyond(*options.limits.own_mib, file, hash.stamp.bytes);
+    return run_in_child(options.limits, reach_of(file, options.reading, output),
                         [&] { import_model(fs::absolute(file), hash, options, output); });
 }
 
@@ -215,8 +213,10 @@ Confinement import_confinement() {
     return run_in_child({}, {}, [] {}).confinement;
 }
 
-Mesh load_model(const fs::path& file, const LoadOptions& options) {
+Mesh load_model(const fs::path& file, const LoadOptions& given) {
     stop_if_interrupted();
+    LoadOptions options = given;
+    options.limits.own_mib = memory_limit_mib(given);
     const FileHash hash = hash_model(file);
     if (!options.cache.use) return Mesh(import_privately(file, hash, options));
     std::string warning;
