@@ -6,9 +6,11 @@
 #include <nlohmann/json.hpp>
 
 #include "batch/job.hpp"
+#include "batch/memory_need.hpp"
 #include "cli/commands.hpp"
 #include "cli/options.hpp"
 #include "cli/terminal.hpp"
+#include "model/import_need.hpp"
 
 namespace rakelight {
 namespace {
@@ -48,7 +50,23 @@ nlohmann::ordered_json relief_json(const std::optional<ReliefSettings>& relief) 
             {"layers", relief->layers.size()}};
 }
 
-nlohmann::ordered_json json_of(const PreparedScene& prepared) {
+// What importing and rendering will take at the most, MiB.
+struct Memory {
+    Memory(const PreparedScene& prepared, const LoadOptions& load)
+        : import_mib(
+              mib_of(import_need(prepared.scene.model.file, prepared.mesh.file_bytes()).bytes)),
+          render_mib(mib_of(memory_need(prepared, true).total())),
+          limit_mib(memory_limit_mib(load)) {}
+    std::uint64_t import_mib, render_mib, limit_mib;
+};
+
+nlohmann::ordered_json json_of(const Memory& memory) {
+    return {{"import_mib", memory.import_mib},
+            {"render_mib", memory.render_mib},
+            {"limit_mib", memory.limit_mib}};
+}
+
+nlohmann::ordered_json json_of(const PreparedScene& prepared, const Memory& memory) {
     const Framing& framing = prepared.framing;
     return {{"scene", prepared.scene.path.string()},
             {"width_px", framing.grid.width},
@@ -63,10 +81,11 @@ nlohmann::ordered_json json_of(const PreparedScene& prepared) {
             {"passes", passes_of(prepared.scene.passes)},
             {"relief", relief_json(prepared.scene.relief)},
             {"only_processor_draws", only_processor_draws(prepared)},
+            {"memory", json_of(memory)},
             {"warnings", prepared.warnings()}};
 }
 
-void print_text(const PreparedScene& prepared) {
+void print_text(const PreparedScene& prepared, const Memory& memory) {
     const Framing& framing = prepared.framing;
     const glm::dvec2 size = framing.subject.size_mm();
     std::printf("%s: good%s\n", prepared.scene.name.c_str(), framing.locked ? ", locked" : "");
@@ -89,6 +108,16 @@ void print_text(const PreparedScene& prepared) {
                     relief->height_mm, relief->base_mm, relief->layers.size(),
                     relief->layers.size() == 1 ? "" : "s");
     }
+    std::printf("  memory    at most %s MiB to import, %s MiB to render, one picture at a time\n",
+                count_text(memory.import_mib).c_str(), count_text(memory.render_mib).c_str());
+}
+
+std::vector<std::string> beyond(const Memory& memory) {
+    if (memory.render_mib <= memory.limit_mib) return {};
+    return {"rendering may take up to " + std::to_string(memory.render_mib) + " MiB, and " +
+            std::to_string(memory.limit_mib) +
+            " MiB may be used: `render` will refuse; lower image.px_per_mm, leave passes out, or "
+            "allow more with --memory"};
 }
 
 void run(const CheckCommand& options) {
@@ -96,8 +125,10 @@ void run(const CheckCommand& options) {
     for (auto& scene : read_scenes(options.scenes)) {
         const PreparedScene prepared = prepare_scene(std::move(scene), options.load);
         say_warnings(options.talk, prepared.scene.name, prepared.warnings());
-        json.push_back(json_of(prepared));
-        if (!options.talk.json && !options.talk.quiet) print_text(prepared);
+        const Memory memory(prepared, options.load);
+        say_warnings(options.talk, prepared.scene.name, beyond(memory));
+        json.push_back(json_of(prepared, memory));
+        if (!options.talk.json && !options.talk.quiet) print_text(prepared, memory);
     }
     if (options.talk.json) std::puts(json.dump(2).c_str());
 }

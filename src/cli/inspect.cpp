@@ -7,6 +7,7 @@
 #include <memory>
 #include <nlohmann/json.hpp>
 
+#include "batch/memory_need.hpp"
 #include "batch/turnaround.hpp"
 #include "cli/commands.hpp"
 #include "cli/options.hpp"
@@ -14,6 +15,7 @@
 #include "error.hpp"
 #include "framing/frame.hpp"
 #include "image/output_set.hpp"
+#include "model/import_need.hpp"
 #include "model/load.hpp"
 #include "model/posing.hpp"
 
@@ -101,11 +103,17 @@ Json textures_of(const Mesh& mesh) {
     return textures;
 }
 
+// What its import takes at the most, reckoned as before it.
+std::uint64_t import_mib(const InspectCommand& options, const Mesh& mesh) {
+    return mib_of(import_need(options.file, mesh.file_bytes()).bytes);
+}
+
 void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& looks) {
     const ModelFacts& facts = mesh.facts();
     const Json json = {{"file", options.file.string()},
                        {"format", facts.format},
                        {"bytes", mesh.file_bytes()},
+                       {"import_mib", import_mib(options, mesh)},
                        {"hash", mesh.hash()},
                        {"triangles", mesh.indices().size() / 3},
                        {"vertices", mesh.vertices().size()},
@@ -259,6 +267,8 @@ void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& lo
     const ModelFacts& facts = mesh.facts();
     std::printf("file       %s, %s bytes, %s\n", options.file.string().c_str(),
                 count_text(mesh.file_bytes()).c_str(), facts.format.c_str());
+    std::printf("memory     at most %s MiB to import\n",
+                count_text(import_mib(options, mesh)).c_str());
     std::printf("triangles  %s in %s shell%s, %s\n", count_text(mesh.indices().size() / 3).c_str(),
                 count_text(facts.shells).c_str(), facts.shells == 1 ? "" : "s",
                 facts.closed ? "closed" : "not closed");

@@ -18,22 +18,42 @@ struct CountRange {
 
 // A whole number in a range. The parser's own conversion wraps negative numbers around.
 template <typename Count>
+void take_count(const std::string& name, const std::string& text, CountRange range, Count& count) {
+    std::uint64_t value = 0;
+    const char* end = text.data() + text.size();
+    const auto read = std::from_chars(text.data(), end, value);
+    if (read.ec != std::errc{} || read.ptr != end || value < range.low || value > range.high) {
+        throw CLI::ValidationError(name, "found " + text + "; expected a whole number from " +
+                                             std::to_string(range.low) + " to " +
+                                             std::to_string(range.high));
+    }
+    count = static_cast<Count>(value);
+}
+
+template <typename Count>
 void add_count(CLI::App& command, const std::string& name, const std::string& unit, Count& count,
                CountRange range, const std::string& meaning) {
     const auto take = [&count, range, name](const std::string& text) {
-        std::uint64_t value = 0;
-        const char* end = text.data() + text.size();
-        const auto read = std::from_chars(text.data(), end, value);
-        if (read.ec != std::errc{} || read.ptr != end || value < range.low || value > range.high) {
-            throw CLI::ValidationError(name, "found " + text + "; expected a whole number from " +
-                                                 std::to_string(range.low) + " to " +
-                                                 std::to_string(range.high));
-        }
-        count = static_cast<Count>(value);
+        take_count(name, text, range, count);
     };
     command.add_option_function<std::string>(name, take, meaning)
         ->type_name(unit)
         ->default_str(std::to_string(count));
+}
+
+// Left open it is asked of the machine, once something is to be loaded.
+void add_memory_option(CLI::App& command, LoadOptions& load) {
+    command
+        .add_option_function<std::string>(
+            "--memory",
+            [&load](const std::string& text) {
+                std::uint64_t mib = 0;
+                take_count("--memory", text, {1, most_mib}, mib);
+                load.memory_mib = mib;
+            },
+            "Most memory to use: what is reckoned to take more is refused before it begins, and "
+            "fewer pictures are at work at a time. Without: what the machine has available")
+        ->type_name("MIB");
 }
 
 }  // namespace
@@ -54,6 +74,7 @@ void add_load_options(CLI::App& command, LoadOptions& load) {
         ->type_name("FOLDER");
     add_count(command, "--cache-mib", "MIB", load.cache.limit_mib, {0, most_mib},
               "Most that the cache may hold");
+    add_memory_option(command, load);
     add_count(command, "--import-memory-mib", "MIB", load.limits.memory_mib, {1, most_mib},
               "Most memory of a model's import");
     add_count(command, "--import-cpu-s", "SECONDS", load.limits.cpu_s, {1, most_s},

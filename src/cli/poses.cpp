@@ -237,6 +237,7 @@ void run(PosesCommand options) {
     settle(options, scene);
     auto candidates = options.propose > 0 ? std::vector<PoseCandidate>() : stated_candidates(scene);
     const LoadedScene loaded = load_scene(std::move(scene), options.load);
+    options.sweep.memory_mib = memory_limit_mib(options.load);
     const BuildNotes notes(
         options.build,
         rules_of(loaded, options, given_out.empty() ? options.scene.files.front() : given_out));

@@ -11,6 +11,7 @@
 #include "batch/depth_range.hpp"
 #include "batch/in_flight.hpp"
 #include "batch/job.hpp"
+#include "batch/memory_need.hpp"
 #include "cli/build_options.hpp"
 #include "cli/commands.hpp"
 #include "cli/options.hpp"
@@ -178,18 +179,27 @@ private:
     std::size_t told_ = 0;
 };
 
-std::size_t at_once(const std::vector<PreparedScene>& scenes) {
+// As many as suit the machine, or as fit the memory that may be used.
+std::size_t at_once(const std::vector<PreparedScene>& scenes, const RenderCommand& options) {
+    const std::uint64_t limit_mib = memory_limit_mib(options.load);
     std::int64_t largest_px = 0;
-    for (const auto& scene : scenes)
+    MemoryNeed need;
+    std::string largest;
+    for (const auto& scene : scenes) {
+        const MemoryNeed own = memory_need(scene, !options.no_proof);
+        if (own.picture > need.picture) largest = scene.scene.path.string();
+        need = together(need, own);
         largest_px = std::max(largest_px, pixels_of(scene.framing.grid));
-    return pictures_at_once(largest_px);
+    }
+    return pictures_within(limit_mib, need, pictures_at_once(largest_px), largest);
 }
 
 // Gives all scenes the range of depth that holds what is visible in each.
-void share_range(std::vector<PreparedScene>& scenes, const RenderCommand& options) {
+void share_range(std::vector<PreparedScene>& scenes, std::size_t at_once,
+                 const RenderCommand& options) {
     std::array<double, 2> range_mm = no_range_mm;
     std::mutex widening;
-    share_pictures(scenes.size(), at_once(scenes), options.device,
+    share_pictures(scenes.size(), at_once, options.device,
                    [&](std::size_t i, DeviceRenderer& renderer) {
                        const auto own_mm = visible_depth_mm(scenes[i], renderer);
                        const std::lock_guard lock(widening);
@@ -250,11 +260,12 @@ void run(const RenderCommand& options) {
         return print_plan(prepared, folders, options);
     }
     const BuildNotes notes(options.build, rules_of(prepared, folders, options));
-    if (options.one_range) share_range(prepared, options);
+    const std::size_t at_work = at_once(prepared, options);
+    if (options.one_range) share_range(prepared, at_work, options);
     progress.show(0, prepared.front().scene.name, search_text(options.device));
     SceneTalk talk(options, prepared, folders, progress);
     std::once_flag said;
-    share_pictures(prepared.size(), at_once(prepared), options.device,
+    share_pictures(prepared.size(), at_work, options.device,
                    [&](std::size_t i, DeviceRenderer& renderer) {
                        std::call_once(said, [&] {
                            say_verbose(options.talk, "drawn by: " + device_text(renderer.facts()));

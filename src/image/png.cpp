@@ -19,10 +19,6 @@
 namespace rakelight {
 namespace {
 
-// Up to this size a picture's filtered bytes are kept and compressed as a whole, by a library that
-// takes no pieces and is faster for it; larger ones go through zlib row by row.
-constexpr std::size_t most_at_once = std::size_t{64} << 20;
-
 std::size_t bytes_of(const PngSize& size) {
     return std::size_t{2} * static_cast<std::size_t>(size.channels) *
            static_cast<std::size_t>(size.width) * static_cast<std::size_t>(size.height);
@@ -50,7 +46,7 @@ struct PngWriter {
 
     PngWriter(const PngSize& s, const PngInfo& info, ByteSink to)
         : size(s),
-          at_once(bytes_of(s) <= most_at_once),
+          at_once(bytes_of(s) <= most_packed_at_once),
           sink(std::move(to)),
           row(static_cast<std::size_t>(s.width) * s.channels),
           words(info.text) {}

@@ -31,6 +31,10 @@ using ByteSink = std::function<void(std::span<const std::byte>)>;
 
 struct PngWriter;  // private to png.cpp
 
+/// Up to so many bytes of codes a picture's filtered rows are kept and packed as a whole, by a
+/// library that takes no pieces and is faster for it; larger ones go through zlib row by row.
+inline constexpr std::size_t most_packed_at_once = std::size_t{64} << 20;
+
 /// A PNG file on its way: 16 bits a channel, grey or RGB, not interlaced. Same input, same bytes,
 /// however the rows are handed over.
 class PngStream {

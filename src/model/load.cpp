@@ -8,12 +8,14 @@
 
 #include "error.hpp"
 #include "interrupt.hpp"
+#include "machine_memory.hpp"
 #include "model/cache.hpp"
 #include "model/child.hpp"
 #include "model/file_handle.hpp"
 #include "model/flat_mesh.hpp"
 #include "model/hash.hpp"
 #include "model/import.hpp"
+#include "model/import_need.hpp"
 #include "model/mesh_file.hpp"
 
 namespace rakelight {
@@ -95,8 +97,9 @@ std::string limits_advice(const std::string& which, const FileHash& hash) {
             refuse(file, report.text);
         case ChildEnd::out_of_memory:
             refuse(file, "its import ran out of memory (limit " +
-                             std::to_string(limits.memory_mib) + " MiB" +
-                             (report.text.empty() ? "" : "; " + report.text) + ")" +
+                             std::to_string(std::min(limits.memory_mib,
+                                                     limits.own_mib.value_or(limits.memory_mib))) +
+                             " MiB" + (report.text.empty() ? "" : "; " + report.text) + ")" +
                              limits_advice("memory", hash));
         case ChildEnd::cpu_limit:
             refuse(file, "its import took more than " + std::to_string(limits.cpu_s) +
@@ -152,6 +155,7 @@ ChildReach reach_of(const fs::path& file, const ReadingSettings& reading, int ou
 
 ChildReport import_in_child(const fs::path& file, const FileHash& hash, const LoadOptions& options,
                             int output) {
+    refuse_import_beyond(*options.limits.own_mib, file, hash.stamp.bytes);
     return run_in_child(options.limits, reach_of(file, options.reading, output),
                         [&] { import_model(fs::absolute(file), hash, options, output); });
 }
@@ -192,12 +196,27 @@ std::shared_ptr<Mesh::Mapping> import_into(const Cache& cache, const std::string
 
 }  // namespace
 
+std::uint64_t memory_limit_mib(const LoadOptions& options) {
+    return options.memory_mib ? *options.memory_mib : available_memory_mib();
+}
+
+void refuse_import_beyond(std::uint64_t limit_mib, const fs::path& file, std::uint64_t file_bytes) {
+    const ImportNeed need = import_need(file, file_bytes);
+    const std::uint64_t need_mib = (need.bytes + (1 << 20) - 1) >> 20;
+    if (need_mib <= limit_mib) return;
+    refuse(file, "its import may take up to " + std::to_string(need_mib) + " MiB (" + need.basis +
+                     "); expected at most " + std::to_string(limit_mib) +
+                     " MiB (--memory); simplify the model, or allow more");
+}
+
 Confinement import_confinement() {
     return run_in_child({}, {}, [] {}).confinement;
 }
 
-Mesh load_model(const fs::path& file, const LoadOptions& options) {
+Mesh load_model(const fs::path& file, const LoadOptions& given) {
     stop_if_interrupted();
+    LoadOptions options = given;
+    options.limits.own_mib = memory_limit_mib(given);
     const FileHash hash = hash_model(file);
     if (!options.cache.use) return Mesh(import_privately(file, hash, options));
     std::string warning;

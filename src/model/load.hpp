@@ -14,6 +14,8 @@ namespace rakelight {
 
 struct ImportLimits {
     std::uint64_t memory_mib = 8192;  ///< address space of the child
+    /// Memory of its own, not shared with others; empty: no limit beside the address space.
+    std::optional<std::uint64_t> own_mib;
     std::uint32_t cpu_s = 300;
     std::uint32_t wall_s = 600;
 };
@@ -40,15 +42,26 @@ struct LoadOptions {
     ReadingSettings reading;
     ImportLimits limits;
     CacheSettings cache;
+    /// Most memory that may be used, import and rendering; empty: what the machine has available.
+    std::optional<std::uint64_t> memory_mib;
 };
+
+/// The limit in MiB, asked of the machine where the options leave it open.
+std::uint64_t memory_limit_mib(const LoadOptions& options);
+
+/// Throws Error(bad_model) when importing the file is reckoned to take more than the limit.
+void refuse_import_beyond(std::uint64_t limit_mib, const std::filesystem::path& file,
+                          std::uint64_t file_bytes);
 
 /// Loads a model, from the cache when an entry for the same content, options and version is there.
 /// Call it before a graphics context exists: it forks.
+/// Before an import it is reckoned what it will take, see import_need.hpp.
 /// Throws Error(bad_model): the file is missing, unreadable, of an unknown format, without any
-/// triangle; or its import crashed (signal), ran out of memory, CPU or wall time (which limit and
-/// how to raise it). Throws Error(interrupted/terminated) when a signal asked the process to stop.
-/// Throws Error(not_written) when neither the cache nor a temporary folder can hold the mesh.
-/// A cache folder that cannot be used is a warning in the facts, not an error.
+/// triangle; or its import would take more memory than the options allow; or it crashed (signal),
+/// ran out of memory, CPU or wall time (which limit and how to raise it). Throws
+/// Error(interrupted/terminated) when a signal asked the process to stop. Throws Error(not_written)
+/// when neither the cache nor a temporary folder can hold the mesh. A cache folder that cannot be
+/// used is a warning in the facts, not an error.
 Mesh load_model(const std::filesystem::path& file, const LoadOptions& options);
 
 }  // namespace rakelight

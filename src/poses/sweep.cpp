@@ -11,6 +11,7 @@
 #include "batch/depth_range.hpp"
 #include "batch/in_flight.hpp"
 #include "batch/manifest.hpp"
+#include "batch/memory_need.hpp"
 #include "error.hpp"
 #include "image/output_set.hpp"
 #include "poses/pose_companion.hpp"
@@ -20,16 +21,34 @@ namespace rakelight {
 namespace fs = std::filesystem;
 namespace {
 
+// As many as wanted, or as fit the memory. Poses take about the same: reckoned for the first that
+// can be framed.
+std::size_t fitting(const LoadedScene& loaded, const std::vector<PoseCandidate>& candidates,
+                    const SweepOptions& options, double px_per_mm, std::size_t wanted) {
+    std::optional<MemoryNeed> need;
+    for (std::size_t i = 0; i < candidates.size() && !need && !options.dry_run; ++i) {
+        try {
+            need =
+                memory_need_of_pose(prepare_pose(loaded, candidates[i], px_per_mm), options.passes);
+        } catch (const Error& error) {
+            if (error.code() != ExitCode::unusable_picture) throw;
+        }
+    }
+    if (!need) return wanted;
+    return pictures_within(options.memory_mib, *need, wanted, loaded.scene.path.string());
+}
+
 // Calls work(number, renderer) for each number; the renderer has the mesh.
 template <typename Work>
-void share_poses(const LoadedScene& loaded, const std::vector<std::size_t>& numbers,
-                 const SweepOptions& options, const Work& work) {
+void share_poses(const LoadedScene& loaded, const std::vector<PoseCandidate>& candidates,
+                 const std::vector<std::size_t>& numbers, const SweepOptions& options,
+                 const Work& work) {
     ImageSettings image = loaded.scene.image;
     image.px_per_mm = sweep_px_per_mm(loaded.scene, options.longer_px);
     const std::int64_t pixels = pixels_of(make_grid(BlankGeometry(loaded.scene.blank), image));
-    const std::size_t at_once = options.at_once > 0 ? options.at_once : pictures_at_once(pixels);
-    share_pictures(numbers.size(), at_once, options.device,
-                   [&](std::size_t i, DeviceRenderer& renderer) {
+    const std::size_t wanted = options.at_once > 0 ? options.at_once : pictures_at_once(pixels);
+    share_pictures(numbers.size(), fitting(loaded, candidates, options, image.px_per_mm, wanted),
+                   options.device, [&](std::size_t i, DeviceRenderer& renderer) {
                        renderer.set_mesh(loaded.mesh, loaded.used);
                        work(numbers[i], renderer);
                    });
@@ -225,7 +244,7 @@ std::vector<TriedPose> run_sweep(const LoadedScene& loaded,
     const auto numbers = numbers_of(options.shard, candidates.size());
     std::vector<TriedPose> tried(candidates.size());
     std::mutex telling;
-    share_poses(loaded, numbers, options, [&](std::size_t number, Renderer& renderer) {
+    share_poses(loaded, candidates, numbers, options, [&](std::size_t number, Renderer& renderer) {
         tried[number] = sweep.try_pose(number, renderer);
         const std::lock_guard lock(telling);
         if (listener) listener(tried[number]);
@@ -247,7 +266,7 @@ std::array<double, 2> common_depth_range_mm(const LoadedScene& loaded,
         const std::lock_guard lock(widening);
         range_mm = joined_range_mm(range_mm, own_mm);
     };
-    share_poses(loaded, numbers_of({}, candidates.size()), options,
+    share_poses(loaded, candidates, numbers_of({}, candidates.size()), options,
                 [&](std::size_t number, Renderer& renderer) {
                     try {
                         widen(number, renderer);

@@ -29,6 +29,7 @@ struct SweepOptions {
     bool passes = false;           ///< write what `render` writes for each pose, too
     Shard shard;
     std::size_t at_once = 0;  ///< poses at work at a time; 0: as many as suit the machine
+    std::uint64_t memory_mib = std::uint64_t{1} << 40;  ///< fewer are at work where this is less
     DeviceChoice device = DeviceChoice::automatic;
     bool again = false;    ///< render poses too that are there, unchanged
     bool dry_run = false;  ///< only say which poses are unchanged; nothing is rendered or written

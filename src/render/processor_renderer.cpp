@@ -13,6 +13,7 @@
 #include "render/depth_steps.hpp"
 #include "render/occlusion_processor.hpp"
 #include "render/rendered_rows.hpp"
+#include "render/strip_plan.hpp"
 #include "render/subject_area.hpp"
 #include "render/surface_detail.hpp"
 #include "render/tile_samples.hpp"
@@ -22,30 +23,6 @@ namespace rakelight {
 namespace {
 
 constexpr int tiles_at_a_time = 8;
-constexpr int blend_px = 2;  // how far mixed pixels look for their neighbours
-
-int round_up(int value, int step) {
-    return (value + step - 1) / step * step;
-}
-
-// How a work area is cut: strips of whole rows of tiles.
-struct StripPlan {
-    int rows = 0;    // of a strip
-    int margin = 0;  // rows that curvature and the blending of steps look beyond
-    int reach = 0;   // rows that occlusion looks beyond
-
-    StripPlan(const RenderRequest& request, const WorkArea& area, int reach_px,
-              std::int64_t strip_px)
-        : reach(reach_px) {
-        const double scale_px = request.curvature_scale_mm.value_or(0.0) * request.grid.px_per_mm;
-        margin = curvature_reach_px(std::max(scale_px, 1e-3)) + blend_px;
-        const int width = std::max(std::max(area.rect.width, request.grid.width), 1);
-        // Margins are worked on twice, and waiting strips take memory: a compromise.
-        const std::int64_t wanted = std::max<std::int64_t>(strip_px / width, margin + margin / 2);
-        const int height = std::max(area.rect.height, request.grid.height);
-        rows = round_up(static_cast<int>(std::min<std::int64_t>(wanted, height)), tile_px);
-    }
-};
 
 // Rows that are rastered, waiting for those that their passes look at.
 struct Strip {

@@ -8,10 +8,13 @@
 
 namespace rakelight {
 
+/// Pixels that are worked on at once, about.
+inline constexpr std::int64_t usual_strip_px = std::int64_t{1} << 19;
+
 class ProcessorRenderer final : public Renderer {
 public:
     /// @param strip_px  pixels that are worked on at once, about; pictures do not depend on it
-    explicit ProcessorRenderer(std::int64_t strip_px = std::int64_t{1} << 19);
+    explicit ProcessorRenderer(std::int64_t strip_px = usual_strip_px);
     ~ProcessorRenderer() override;
 
     /// What was tried before the processor was taken; for the facts.

@@ -66,7 +66,7 @@ TEST_CASE("limits that are no sensible numbers end with 2, named") {
     const Place place;
     write_ply(place / "model.ply", plate(5, 5));
     for (const std::string option :
-         {"--import-memory-mib", "--import-cpu-s", "--import-wall-s", "--cache-mib"}) {
+         {"--memory", "--import-memory-mib", "--import-cpu-s", "--import-wall-s", "--cache-mib"}) {
         for (const std::string value : {"-3", "1.5", "many", "nan", "99999999999999999999"}) {
             CAPTURE(option + " " + value);
             const Ended ended = rakelight({"inspect", place / "model.ply", option, value});

@@ -1,0 +1,135 @@
+#include "model/import_need.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cstring>
+#include <fstream>
+#include <limits>
+#include <optional>
+
+#include "model/ply_header.hpp"
+#include "model/text_scan.hpp"
+#include "share_work.hpp"
+
+namespace rakelight {
+namespace {
+
+namespace fs = std::filesystem;
+
+// Measured, with some room: tests/cli/test_memory.cpp compares. A vertex pays for its place in the
+// tables of welding, for its share of the edges, and for the borders of loose triangles; a triangle
+// for its corners in the order of the file and in the new one.
+constexpr std::uint64_t bytes_per_vertex = 210, bytes_per_triangle = 12;
+constexpr std::uint64_t least_per_triangle = 60;  // of few vertices
+constexpr std::uint64_t bytes_per_normal = 24;
+constexpr std::uint64_t program_bytes = std::uint64_t{24} << 20;
+constexpr std::uint64_t bytes_per_thread = std::uint64_t{1} << 20;
+
+constexpr std::size_t most_head_bytes = 1 << 16;
+
+struct Counts {
+    std::uint64_t vertices = 0, triangles = 0;
+    bool normals = false;
+};
+
+std::string head_of(const fs::path& file) {
+    std::ifstream in(file, std::ios::binary);
+    std::string head(most_head_bytes, '\0');
+    in.read(head.data(), static_cast<std::streamsize>(head.size()));
+    head.resize(static_cast<std::size_t>(std::max<std::streamsize>(in.gcount(), 0)));
+    return head;
+}
+
+// A closed surface has half as many vertices as triangles (L. Euler 1758, V - E + F = 2, E = 3 F /
+// 2).
+std::optional<Counts> stl_counts(const std::string& head, std::uint64_t file_bytes) {
+    constexpr std::uint64_t head_bytes = 84, triangle_bytes = 50;
+    if (head.size() < head_bytes) return std::nullopt;
+    std::uint32_t claimed = 0;
+    std::memcpy(&claimed, head.data() + 80, sizeof claimed);
+    const std::uint64_t held = (file_bytes - head_bytes) / triangle_bytes;
+    const bool text = head.starts_with("solid") && held != claimed;
+    if (text || claimed > held) return std::nullopt;
+    const std::uint64_t triangles = claimed > 0 ? claimed : held;
+    return Counts{triangles / 2, triangles, false};
+}
+
+// Polygons become their corners less two; how many corners, the file's size bounds.
+std::uint64_t ply_triangles(const PlyHeader& header, const PlyElement& vertex,
+                            const PlyElement& face, std::uint64_t file_bytes) {
+    if (header.format == PlyFormat::ascii) return 2 * face.count;  // quads at the most
+    const auto list = std::find_if(face.properties.begin(), face.properties.end(),
+                                   [](const PlyProperty& p) { return p.count_type.has_value(); });
+    if (list == face.properties.end()) return face.count;
+    const std::uint64_t other = header.bytes + vertex.count * vertex.scalar_bytes() +
+                                face.count * (face.scalar_bytes() + size_of(*list->count_type));
+    const std::uint64_t corners = (file_bytes - std::min(file_bytes, other)) / size_of(list->type);
+    return corners - std::min(corners, 2 * face.count);
+}
+
+std::optional<Counts> ply_counts(const std::string& head, std::uint64_t file_bytes) {
+    try {
+        const PlyHeader header = read_ply_header(head);
+        const auto named = [&](const char* name) {
+            return std::find_if(header.elements.begin(), header.elements.end(),
+                                [&](const PlyElement& e) { return e.name == name; });
+        };
+        const auto vertex = named("vertex"), face = named("face");
+        if (vertex == header.elements.end() || face == header.elements.end()) return std::nullopt;
+        // A head that promises more than the file can hold is refused by its reader.
+        if (vertex->count > file_bytes || face->count > file_bytes) return std::nullopt;
+        return Counts{vertex->count, ply_triangles(header, *vertex, *face, file_bytes),
+                      vertex->find("nx").has_value()};
+    } catch (const Unfamiliar&) {
+        return std::nullopt;
+    }
+}
+
+std::uint64_t bytes_for(const Counts& counts) {
+    return std::max(bytes_per_vertex * counts.vertices + bytes_per_triangle * counts.triangles,
+                    least_per_triangle * counts.triangles) +
+           (counts.normals ? bytes_per_normal * counts.vertices : 0);
+}
+
+// How often its own size a file of the format takes. Measured on joined surfaces and rough ones.
+std::uint64_t times_of(const std::string& extension) {
+    struct Times {
+        const char* extension;
+        std::uint64_t times;
+    };
+    constexpr std::array<Times, 8> packed_and_known{{{".obj", 6},
+                                                     {".stl", 5},  // text
+                                                     {".off", 8},
+                                                     {".ply", 12},
+                                                     {".3mf", 60},
+                                                     {".zae", 60},
+                                                     {".amf", 60},
+                                                     {".glb", 14}}};
+    for (const Times& known : packed_and_known)
+        if (extension == known.extension) return known.times;
+    return 14;
+}
+
+}  // namespace
+
+ImportNeed import_need(const fs::path& file, std::uint64_t file_bytes) {
+    const std::string extension = lower(file.extension().string());
+    std::optional<Counts> counts;
+    if (extension == ".ply") counts = ply_counts(head_of(file), file_bytes);
+    if (extension == ".stl") counts = stl_counts(head_of(file), file_bytes);
+    ImportNeed need;
+    need.bytes = program_bytes + machine_threads() * bytes_per_thread;
+    if (counts && counts->triangles > 0) {
+        need.triangles = counts->triangles;
+        need.basis = "the head of its file: " + std::to_string(counts->triangles) + " triangles, " +
+                     std::to_string(counts->vertices) + " vertices";
+        need.bytes += bytes_for(*counts);
+    } else {
+        need.basis = std::to_string(times_of(extension)) + " times its size, as is usual for " +
+                     (extension.empty() ? "such a file" : extension);
+        need.bytes += times_of(extension) * file_bytes;
+    }
+    return need;
+}
+
+}  // namespace rakelight

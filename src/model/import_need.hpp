@@ -1,0 +1,21 @@
+#pragma once
+// How much memory a model's import will take, reckoned before it is begun.
+
+#include <cstdint>
+#include <filesystem>
+#include <string>
+
+namespace rakelight {
+
+struct ImportNeed {
+    std::uint64_t bytes = 0;      ///< at the most, of the child process that reads the file
+    std::uint64_t triangles = 0;  ///< as the file's head states or implies; 0: it does not
+    std::string basis;            ///< what it was reckoned from, in words
+};
+
+/// From the counts in the head of a PLY or a binary STL, and else from the file's size and format;
+/// docs/models.md says what it holds for. Reads no more than the head.
+/// Of a file that cannot be read or has no sound head: from its size.
+ImportNeed import_need(const std::filesystem::path& file, std::uint64_t file_bytes);
+
+}  // namespace rakelight

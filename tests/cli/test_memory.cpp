@@ -1,0 +1,226 @@
+// Memory that is stated beforehand, against the peak that the system measured for the process and
+// its children (ru_maxrss, getrusage(2)).
+
+#include <fcntl.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cmath>
+#include <cstdio>
+#include <cstring>
+#include <thread>
+
+#include "shapes.hpp"
+#include "support.hpp"
+
+using namespace cli_test;
+
+namespace {
+
+// Peak of one run in MiB, of the largest of its processes.
+double peak_mib(const Words& arguments) {
+    const Words words = command_line(arguments);
+    const Setup setup = own_folders();
+    std::vector<char*> raw;
+    for (const auto& word : words) raw.push_back(const_cast<char*>(word.c_str()));
+    raw.push_back(nullptr);
+    const pid_t pid = ::fork();
+    if (pid == 0) {
+        for (const auto& [name, value] : setup.env) ::setenv(name.c_str(), value.c_str(), 1);
+        ::dup2(::open("/dev/null", O_WRONLY), 1);
+        ::execv(raw[0], raw.data());
+        ::_exit(127);
+    }
+    int status = 0;
+    rusage usage{};
+    REQUIRE(::wait4(pid, &status, 0, &usage) == pid);
+    REQUIRE(WIFEXITED(status));
+    CHECK(WEXITSTATUS(status) == 0);
+    return static_cast<double>(usage.ru_maxrss) / 1024.0;
+}
+
+// What stays below a mesh or a picture of any size: the program, and what threads have.
+// docs/models.md.
+double fixed_mib() {
+    return 24.0 + 2.0 * std::max(1U, std::thread::hardware_concurrency());
+}
+
+// Points of one place stay together. No edge is smooth any more, so that no two triangles share a
+// normal.
+Model rough(Model model) {
+    for (auto& point : model.points) {
+        const auto noise = [&](double seed) {
+            const glm::dvec3 r = glm::round(point * 1e4);
+            return std::sin(std::fmod(seed * (r.x + 7.1 * r.y + 3.7 * r.z), 1e4));
+        };
+        point += 0.3 * glm::dvec3(noise(1.3), noise(2.7), noise(4.1));
+    }
+    return model;
+}
+
+// Every triangle with corners of its own, away from all others.
+Model apart(const Model& model) {
+    Model loose;
+    for (const auto& triangle : model.triangles) {
+        const auto first = static_cast<std::uint32_t>(loose.points.size());
+        const glm::dvec3 shift(first % 100, first / 100 % 100, first / 10000);
+        for (const auto corner : triangle) loose.points.push_back(model.points[corner] + shift);
+        loose.triangles.push_back({first, first + 1, first + 2});
+    }
+    return loose;
+}
+
+std::string point_text(glm::dvec3 p) {
+    char text[80];
+    std::snprintf(text, sizeof text, "%.6g %.6g %.6g\n", p.x, p.y, p.z);
+    return text;
+}
+
+std::string face_text(const std::array<std::uint32_t, 3>& t, const char* before, unsigned first) {
+    char text[80];
+    std::snprintf(text, sizeof text, "%s%u %u %u\n", before, t[0] + first, t[1] + first,
+                  t[2] + first);
+    return text;
+}
+
+void write_as(const fs::path& file, const Model& model) {
+    const std::string extension = file.extension();
+    const auto points = std::to_string(model.points.size());
+    const auto faces = std::to_string(model.triangles.size());
+    if (extension == ".ply") return write_ply(file, model);
+    std::string text;
+    if (extension == ".stl") {
+        text.assign(80, ' ');
+        const auto count = static_cast<std::uint32_t>(model.triangles.size());
+        text.append(reinterpret_cast<const char*>(&count), 4);
+        for (const auto& triangle : model.triangles) {
+            std::array<float, 12> numbers{};
+            for (std::size_t k = 0; k < 9; ++k)
+                numbers[3 + k] =
+                    static_cast<float>(model.points[triangle[k / 3]][static_cast<int>(k % 3)]);
+            text.append(reinterpret_cast<const char*>(numbers.data()), 48);
+            text.append(2, '\0');
+        }
+        return write_file(file, text);
+    }
+    const bool obj = extension == ".obj";
+    if (!obj) text = "OFF\n" + points + " " + faces + " 0\n";
+    for (const auto& p : model.points) text += (obj ? "v " : "") + point_text(p);
+    for (const auto& t : model.triangles) text += face_text(t, obj ? "f " : "3 ", obj ? 1 : 0);
+    write_file(file, text);
+}
+
+void check_import(const fs::path& file, double most_times) {
+    CAPTURE(file.filename().string());
+    const Words words{"inspect", file, "--no-cache", "--json"};
+    const Ended ended = rakelight(words);
+    REQUIRE(ended.code == 0);
+    const double stated = Json::parse(ended.out).at("import_mib");
+    const double peak = peak_mib(words);
+    CHECK(stated >= peak);
+    CHECK(stated <= most_times * peak + fixed_mib());
+}
+
+SceneText scene_of(int px_per_mm, const std::string& passes) {
+    SceneText scene;
+    scene.image = "px_per_mm = " + std::to_string(px_per_mm) + "\n";
+    scene.passes = passes;
+    return scene;
+}
+
+Json memory_of(const fs::path& scene) {
+    const Ended ended = rakelight({"check", scene, "--json"});
+    REQUIRE(ended.code == 0);
+    return Json::parse(ended.out).at(0).at("memory");
+}
+
+const std::string usual =
+    "[pass.depth]\n[pass.occlusion]\n[pass.curvature]\n[pass.silhouette]\n[pass.contour]\n"
+    "[pass.normal]\n";
+const std::string all = usual + "[pass.undercut]\n[pass.steep]\n[pass.blank]\n";
+
+}  // namespace
+
+TEST_SUITE_BEGIN("cli.memory");
+
+#ifndef __SANITIZE_ADDRESS__  // whose own memory is a multiple of the program's
+
+TEST_CASE("an import takes no more than stated, and not much less") {
+    const Place place;
+    for (const int cuts : {20, 120}) {
+        const Model smooth = sphere(8.0, cuts);
+        for (const std::string format : {"ply", "stl", "obj", "off"}) {
+            // Factors of docs/models.md: counts are exact, a file's size is not.
+            const double most_times = format == "ply" || format == "stl" ? 2.5 : 3.5;
+            const fs::path file = place / ("smooth" + std::to_string(cuts) + "." + format);
+            write_as(file, smooth);
+            check_import(file, most_times);
+            write_as(place / ("rough." + format), rough(smooth));
+            check_import(place / ("rough." + format), most_times);
+        }
+        write_as(place / "apart.ply", apart(smooth));
+        check_import(place / "apart.ply", 2.5);
+    }
+}
+
+TEST_CASE("a picture takes no more than stated, and not much less") {
+    const Place place;
+    write_ply(place / "model.ply", sphere(8.0, 60));
+    for (const int px_per_mm : {5, 80}) {
+        for (const std::string& passes : {std::string("[pass.depth]\n"), usual, all}) {
+            CAPTURE(px_per_mm);
+            CAPTURE(passes);
+            write_file(place / "scene.toml", scene_of(px_per_mm, passes).text());
+            const double stated = memory_of(place / "scene.toml").at("render_mib");
+            const double peak = peak_mib(
+                {"render", place / "scene.toml", "--out", place / "out", "--context", "processor"});
+            CHECK(stated >= peak);
+            CHECK(stated <= 2.0 * peak + fixed_mib());
+        }
+    }
+}
+
+TEST_CASE("fewer pictures are at work where memory is short") {
+    const Place place;
+    write_ply(place / "model.ply", sphere(8.0, 20));
+    Words words{"render"};
+    for (int i = 0; i < 4; ++i) {
+        words.push_back(place / ("s" + std::to_string(i) + ".toml"));
+        write_file(words.back(), scene_of(50, usual).text());
+    }
+    const int one = memory_of(words.back()).at("render_mib");
+    words.insert(words.end(), {"--out", place / "out", "--context", "processor", "--memory",
+                               std::to_string(one + 10)});
+    CHECK(peak_mib(words) <= one + 10);
+}
+
+#endif
+
+TEST_CASE("an import beyond --memory ends with 4 before it begins, with both figures") {
+    const Place place;
+    // What its head promises, and as many bytes, but no triangle: it is never looked at.
+    write_file(place / "big.stl", std::string(80, ' ') + std::string("\x40\x42\x0f\x00", 4) +
+                                      std::string(50'000'000, '\xff'));
+    check_refused(rakelight({"inspect", place / "big.stl", "--memory", "100"}), 4,
+                  {"big.stl", "1000000 triangles", "100 MiB", "--memory"});
+}
+
+TEST_CASE("a picture beyond --memory ends with 7 before it begins, with all figures") {
+    const Place place;
+    write_ply(place / "model.ply", sphere(8.0, 10));
+    write_file(place / "scene.toml", scene_of(100, usual).text());
+    const int stated = memory_of(place / "scene.toml").at("render_mib");
+    const std::string less = std::to_string(stated - 1);
+    check_refused(
+        rakelight({"render", place / "scene.toml", "--memory", less, "--out", place / "out"}), 7,
+        {"scene.toml", std::to_string(stated) + " MiB", less + " MiB", "px_per_mm"});
+    CHECK_FALSE(fs::exists(place / "out"));
+    const Ended checked = rakelight({"check", place / "scene.toml", "--memory", less});
+    CHECK(checked.code == 0);
+    CHECK(contains(checked.err, "will refuse"));
+    check_refused(rakelight({"poses", place / "scene.toml", "--yaw=0,10", "--memory", "60"}), 7,
+                  {"scene.toml", "60 MiB"});
+}
+
+TEST_SUITE_END();
