@@ -5,6 +5,8 @@
 #include <memory>
 #include <string_view>
 
+#include "model/jpeg_tables.hpp"
+
 // Compiled in here, without what opens files by itself and without formats that hold light.
 #define STB_IMAGE_STATIC
 #define STB_IMAGE_IMPLEMENTATION
@@ -64,6 +66,10 @@ PictureFile read_picture(std::span<const unsigned char> bytes) {
     constexpr std::size_t most_bytes = std::size_t{1} << 30;
     if (bytes.size() > most_bytes) throw UnreadablePicture("it has more than 1 GiB");
     refuse_known_formats({reinterpret_cast<const char*>(bytes.data()), bytes.size()});
+    if (has_overfull_jpeg_table(bytes))
+        throw UnreadablePicture(
+            "it is a JPEG with a table of more codes than there are values; "
+            "expected a sound file; save it again");
     const int size = static_cast<int>(bytes.size());
     int width = 0, height = 0, channels = 0;
     if (stbi_info_from_memory(bytes.data(), size, &width, &height, &channels) == 0) refuse();
