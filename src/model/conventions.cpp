@@ -169,8 +169,8 @@ std::string start_of_text(const std::filesystem::path& file, RecordingIo& io) {
     constexpr std::size_t enough = 256 << 10;
     std::string start = io.start_of(file, enough);
     if (!begins_zip(start)) return start;
-    return read_packed(io.start_of(file, std::numeric_limits<std::size_t>::max()), ".dae")
-        .value_or("");
+    auto packed = read_packed(io.start_of(file, std::numeric_limits<std::size_t>::max()), ".dae");
+    return packed.value_or("").substr(0, enough);
 }
 
 std::string without_suffix(const std::string& name) {

@@ -2,8 +2,10 @@
 
 #include <array>
 #include <assimp/IOStream.hpp>
+#include <cmath>
 #include <cstring>
 #include <nlohmann/json.hpp>
+#include <stdexcept>
 
 namespace rakelight {
 namespace {
@@ -85,7 +87,7 @@ struct Component {
     double one;  ///< the whole number that stands for 1; 0: they are floats
 };
 
-std::optional<Component> component_of(int type) {
+std::optional<Component> component_of(std::size_t type) {
     switch (type) {
         case 5120:
             return Component{1, true, 127.0};
@@ -117,6 +119,27 @@ double number_of(const char* bytes, const Component& component, bool normalized)
 
 }  // namespace
 
+std::size_t whole_number(const json& number) {
+    if (number.is_number_unsigned()) return number.get<std::size_t>();
+    constexpr double exact = 9007199254740992.0;  // 2^53, up to which doubles have all of them
+    const double value = number.is_number_float() ? number.get<double>() : -1.0;
+    if (!(value >= 0.0 && value <= exact) || value != std::floor(value))
+        throw std::out_of_range("no whole number");
+    return static_cast<std::size_t>(value);
+}
+
+std::size_t whole_member(const json& object, const char* member, std::size_t otherwise) {
+    const auto found = object.find(member);
+    return found == object.end() ? otherwise : whole_number(*found);
+}
+
+std::vector<std::size_t> whole_members(const json& object, const char* member) {
+    std::vector<std::size_t> numbers;
+    if (const auto found = object.find(member); found != object.end())
+        for (const json& number : *found) numbers.push_back(whole_number(number));
+    return numbers;
+}
+
 GltfDocument::GltfDocument(const std::filesystem::path& file, RecordingIo& io)
     : folder_(file.parent_path()), io_(io), mapped_(file) {
     const Chunks chunks = chunks_of(mapped_.bytes());
@@ -143,15 +166,14 @@ std::string_view GltfDocument::buffer(std::size_t index) {
 /// From the accessor's first element to its last; empty when that leads out of the buffer.
 std::string_view GltfDocument::view_of(const json& accessor, std::size_t element_bytes,
                                        std::size_t& stride) {
-    const json& view = tree_->at("bufferViews").at(accessor.at("bufferView").get<std::size_t>());
-    const std::size_t count = accessor.at("count");
-    stride = view.value("byteStride", element_bytes);
-    const std::string_view all = buffer(view.at("buffer").get<std::size_t>());
-    const std::size_t view_offset = view.value("byteOffset", std::size_t{0});
+    const json& view = tree_->at("bufferViews").at(whole_number(accessor.at("bufferView")));
+    const std::size_t count = whole_number(accessor.at("count"));
+    stride = whole_member(view, "byteStride", element_bytes);
+    const std::string_view all = buffer(whole_number(view.at("buffer")));
+    const std::size_t view_offset = whole_member(view, "byteOffset", 0);
     if (view_offset > all.size()) return {};
-    const std::string_view bytes =
-        all.substr(view_offset, view.at("byteLength").get<std::size_t>());
-    const std::size_t offset = accessor.value("byteOffset", std::size_t{0});
+    const std::string_view bytes = all.substr(view_offset, whole_number(view.at("byteLength")));
+    const std::size_t offset = whole_member(accessor, "byteOffset", 0);
     if (count == 0 || stride < element_bytes || offset > bytes.size() ||
         bytes.size() - offset < element_bytes ||
         (bytes.size() - offset - element_bytes) / stride < count - 1)
@@ -162,13 +184,13 @@ std::string_view GltfDocument::view_of(const json& accessor, std::size_t element
 std::optional<std::vector<double>> GltfDocument::numbers(std::size_t index,
                                                          std::size_t components) {
     const json& accessor = tree_->at("accessors").at(index);
-    const auto component = component_of(accessor.at("componentType"));
+    const auto component = component_of(whole_number(accessor.at("componentType")));
     if (!component || accessor.contains("sparse") || !accessor.contains("bufferView"))
         return std::nullopt;
     std::size_t stride = 0;
     const std::string_view bytes = view_of(accessor, components * component->bytes, stride);
     if (bytes.empty()) return std::nullopt;
-    const std::size_t count = accessor.at("count");
+    const std::size_t count = whole_number(accessor.at("count"));
     const bool normalized = accessor.value("normalized", false);
     std::vector<double> numbers;
     numbers.reserve(count * components);

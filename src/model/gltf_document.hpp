@@ -17,6 +17,17 @@
 
 namespace rakelight {
 
+/// A whole number from 0 on, however it is written; throws std::out_of_range for any other, whose
+/// conversion would be undefined.
+std::size_t whole_number(const nlohmann::json& json);
+
+/// The member's whole number, or the default where there is no such member. Throws as whole_number.
+std::size_t whole_member(const nlohmann::json& object, const char* member, std::size_t otherwise);
+
+/// The whole numbers of the member, which is a list; none where there is no such member. Throws as
+/// whole_number.
+std::vector<std::size_t> whole_members(const nlohmann::json& object, const char* member);
+
 /// A .gltf or .glb file that the importer took.
 class GltfDocument {
 public:

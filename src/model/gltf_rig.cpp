@@ -18,9 +18,7 @@ using nlohmann::json;
 using RigNodes = std::vector<std::uint32_t>;
 
 std::vector<std::size_t> roots_of(const json& file) {
-    return file.at("scenes")
-        .at(file.value("scene", std::size_t{0}))
-        .value("nodes", std::vector<std::size_t>());
+    return whole_members(file.at("scenes").at(whole_member(file, "scene", 0)), "nodes");
 }
 
 /// The importer keeps the order of children and puts a node above several roots. Nothing when its
@@ -44,8 +42,7 @@ std::optional<RigNodes> match_nodes(const json& file, const Rig& rig) {
         const auto [from, to] = open.back();
         open.pop_back();
         matched.at(from) = to;
-        if (!pair_up(nodes.at(from).value("children", std::vector<std::size_t>()), children[to]))
-            return std::nullopt;
+        if (!pair_up(whole_members(nodes.at(from), "children"), children[to])) return std::nullopt;
     }
     return matched;
 }
@@ -56,7 +53,7 @@ void match_bones(const json& skin, const RigNodes& matched, Instance& instance) 
     if (joints.size() != instance.bones.size()) return;
     for (std::size_t i = 0; i < joints.size(); ++i)
         if (is_finite(instance.bones[i].bone_from_mesh))
-            instance.bones[i].node = matched.at(joints[i].get<std::size_t>());
+            instance.bones[i].node = matched.at(whole_number(joints[i]));
 }
 
 void match_instances(const json& file, const RigNodes& matched, Rig& rig) {
@@ -67,7 +64,7 @@ void match_instances(const json& file, const RigNodes& matched, Rig& rig) {
         const json* node = node_of[instance.node_index];
         if (node == nullptr) continue;
         if (const auto skin = node->find("skin"); skin != node->end())
-            match_bones(file.at("skins").at(skin->get<std::size_t>()), matched, instance);
+            match_bones(file.at("skins").at(whole_number(*skin)), matched, instance);
         // 3.7.2.2: a node's weights go before its mesh's.
         const auto weights = node->value("weights", std::vector<double>());
         for (std::size_t i = 0; i < std::min(weights.size(), instance.shapes.size()); ++i)
@@ -118,8 +115,8 @@ Track<T> track_of(const Samples& samples, std::size_t offset) {
 /// @param components  in each element of the output: 3, 4, or 1 for weights
 std::optional<Samples> read_samples(GltfDocument& document, const json& sampler,
                                     std::size_t components) {
-    auto times = document.numbers(sampler.at("input"), 1);
-    auto values = document.numbers(sampler.at("output"), components);
+    auto times = document.numbers(whole_number(sampler.at("input")), 1);
+    auto values = document.numbers(whole_number(sampler.at("output")), components);
     if (!times || !values) return std::nullopt;
     const Between between = between_of(sampler);
     const std::size_t values_per_key = between == Between::curve ? 3 : 1;
@@ -181,9 +178,9 @@ std::optional<Clip> read_clip(GltfDocument& document, const json& animation,
     for (const json& channel : animation.at("channels")) {
         const json& target = channel.at("target");
         if (!target.contains("node")) continue;  // 3.11: such a channel is to be ignored
-        const std::size_t node = target.at("node");
+        const std::size_t node = whole_number(target.at("node"));
         if (matched.at(node) == no_index) continue;
-        const json& sampler = animation.at("samplers").at(channel.at("sampler").get<std::size_t>());
+        const json& sampler = animation.at("samplers").at(whole_number(channel.at("sampler")));
         if (!add_channel(document, sampler, target.at("path"), {node, matched[node]}, clip))
             return std::nullopt;
     }

@@ -20,6 +20,7 @@
 #include "model/import_textures.hpp"
 #include "model/importer_words.hpp"
 #include "model/mend_text.hpp"
+#include "model/packed_x.hpp"
 #include "model/plain_readers.hpp"
 #include "model/rig_pose.hpp"
 #include "model/text_scan.hpp"
@@ -46,6 +47,9 @@ void check_extension(const Assimp::Importer& importer, const fs::path& file) {
         if (pattern.size() > 1 && name.ends_with(pattern.substr(1))) return;
     }
     const std::string extension = file.extension().string();
+    if (lower(extension) == ".wrl" || lower(extension) == ".wrz")
+        throw Error(ExitCode::bad_model,
+                    "this is VRML, which is not taken; export the model as X3D, glTF or OBJ");
     throw Error(ExitCode::bad_model,
                 (extension.empty() ? "the name has no extension"
                                    : "the extension \"" + extension + "\" is not known") +
@@ -68,6 +72,8 @@ void prepare(const fs::path& file, RecordingIo& io) {
             if (auto text = with_texture_sources(io.start_of(file, whole)))
                 io.put_in_place(file, std::move(*text));
     }
+    if (extension == ".x" && begins_packed_x(io.start_of(file, 16)))
+        refuse_packed_bomb(io.start_of(file, whole));
     // ISO/ASTM 52915 allows an AMF file to be a zip archive with the document in it.
     if (extension == ".amf" && begins_zip(io.start_of(file, 4))) {
         if (auto text = read_packed(io.start_of(file, whole), extension))
@@ -115,6 +121,7 @@ const aiScene& read_scene(const fs::path& file, RecordingIo& io, const ReadingSe
         importer = &new_importer(io, reading, frames);
         scene = importer->ReadFile(file.string(), steps);
     }
+    if (importer_lacked_memory()) throw std::bad_alloc();
     if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
     const std::string reason = importer->GetErrorString();
     if (reason.find("bad_alloc") != std::string::npos) throw std::bad_alloc();

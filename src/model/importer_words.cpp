@@ -126,17 +126,44 @@ public:
     void write(const char* message) override {
         add(message, "out-of-range indices",
             "faces that name vertices which are not there were left out");
+        note_fault(message);
     }
     const std::vector<std::string>& warnings() const { return warnings_; }
+    const std::string& fault() const { return fault_; }
+    bool lacked_memory() const { return lacked_memory_; }
 
 private:
+    // The reader of FBX goes on without an object that it cannot read, whatever the reason.
+    void note_fault(std::string_view message) {
+        if (!message.starts_with("Error, T")) return;
+        lacked_memory_ = lacked_memory_ || has(message, "bad_alloc");
+        const std::size_t words = message.find("FBX-");
+        if (words == std::string_view::npos) return;
+        if (fault_.empty()) fault_ = tidy(std::string(message.substr(words)), {});
+        add(message, "FBX-", "objects that cannot be read were left out");
+    }
+
     void add(std::string_view message, std::string_view part, const char* words) {
         if (has(message, part) &&
             std::find(warnings_.begin(), warnings_.end(), words) == warnings_.end())
             warnings_.emplace_back(words);
     }
     std::vector<std::string> warnings_;
+    std::string fault_;
+    bool lacked_memory_ = false;
 };
+
+const Listener& listener() {
+    // The logger owns what is attached to it.
+    static Listener* const listener = [] {
+        auto* const made = new Listener();
+        Assimp::DefaultLogger::create("", Assimp::Logger::NORMAL, 0);
+        Assimp::DefaultLogger::get()->attachStream(made,
+                                                   Assimp::Logger::Warn | Assimp::Logger::Err);
+        return made;
+    }();
+    return *listener;
+}
 
 }  // namespace
 
@@ -149,6 +176,9 @@ Error no_surface(const std::string& format, const aiScene& scene) {
     if (format == "IRR")
         return Error(ExitCode::bad_model, "the importer finds nothing in scenes of this format; " +
                                               std::string(other_format));
+    if (const std::string& fault = listener().fault(); !fault.empty())
+        return Error(ExitCode::bad_model,
+                     "it has no surface that can be read: " + fault + "; " + Words().advice);
     std::string found = scene_file::counted(count_nodes(scene.mRootNode), "node");
     if (scene.mNumAnimations > 0)
         found += ", " + scene_file::counted(scene.mNumAnimations, "motion");
@@ -160,15 +190,11 @@ Error no_surface(const std::string& format, const aiScene& scene) {
 }
 
 const std::vector<std::string>& importer_warnings() {
-    // The logger owns what is attached to it.
-    static Listener* const listener = [] {
-        auto* const made = new Listener();
-        Assimp::DefaultLogger::create("", Assimp::Logger::NORMAL, 0);
-        Assimp::DefaultLogger::get()->attachStream(made,
-                                                   Assimp::Logger::Warn | Assimp::Logger::Err);
-        return made;
-    }();
-    return listener->warnings();
+    return listener().warnings();
+}
+
+bool importer_lacked_memory() {
+    return listener().lacked_memory();
 }
 
 }  // namespace rakelight

@@ -38,9 +38,12 @@ std::size_t end_of_structure(const std::string& text, std::size_t at) {
 /// or VertexArray (attrib = "color") {
 bool begins_colour(const std::string& text, std::size_t at, std::string_view name) {
     if (at > 0 && !is_space(text[at - 1]) && text[at - 1] != '{') return false;
-    const std::size_t brace = text.find('{', at);
-    if (brace == std::string::npos) return false;
-    const std::string_view head(text.data() + at + name.size(), brace - at - name.size());
+    // Looked for in a line's length: a text of such words alone would be read once for each.
+    constexpr std::size_t longest_head = 256;
+    const std::string_view near = std::string_view(text).substr(at + name.size(), longest_head);
+    const std::size_t brace = near.find('{');
+    if (brace == std::string_view::npos) return false;
+    const std::string_view head = near.substr(0, brace);
     const std::size_t next = head.find_first_not_of(" \t\r\n");
     if (next != std::string_view::npos && head[next] != '(') return false;
     return name == "Color" || head.find("\"color") != std::string_view::npos;
@@ -50,12 +53,12 @@ std::string drop_colours(const std::string& text, std::string_view name) {
     std::string out;
     std::size_t done = 0;
     for (std::size_t at = 0; (at = text.find(name, at)) != std::string::npos;) {
-        const std::size_t end =
-            begins_colour(text, at, name) ? end_of_structure(text, at) : std::string::npos;
-        if (end == std::string::npos) {
+        if (!begins_colour(text, at, name)) {
             at += name.size();
             continue;
         }
+        const std::size_t end = end_of_structure(text, at);
+        if (end == std::string::npos) break;  // not closed, so that nothing behind it is sound
         out.append(text, done, at - done);
         at = done = end;
     }

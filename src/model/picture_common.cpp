@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <memory>
 
+#include "model/jpeg_tables.hpp"
 #include "model/picture_formats.hpp"
 
 // Compiled in here, without what opens files by itself and without formats that hold light.
@@ -26,6 +27,10 @@ namespace {
 }  // namespace
 
 PictureFile read_common_picture(PictureBytes bytes) {
+    if (has_overfull_jpeg_table(bytes)) {
+        throw UnreadablePicture("it is a JPEG with a table of more codes than there are values; "
+                                "expected a sound file; save it again");
+    }
     const int size = static_cast<int>(bytes.size());
     int width = 0, height = 0, channels = 0;
     if (stbi_info_from_memory(bytes.data(), size, &width, &height, &channels) == 0) refuse();

@@ -31,6 +31,7 @@ std::optional<double> positive(std::string_view text) {
 }
 
 void set_unit(ModelFacts& facts, double mm, std::string_view reason = by_file) {
+    if (!std::isfinite(mm)) return;  // more metres than millimetres can say
     facts.mm_per_unit = mm;
     facts.unit_reason = reason;
 }
@@ -83,10 +84,13 @@ void read_amf(std::string_view text, ModelFacts& facts) {
 // COLLADA 1.4.1 specification, <asset>: <unit meter> is 1 and <up_axis> Y_UP where they are left
 // out. The importer scales and turns by them.
 void read_collada(std::string_view text, ModelFacts& facts) {
-    const std::string_view metre = attribute(start_tag(text, "unit"), "meter");
-    facts.unit_reason = metre.empty() ? "metres, the format's default"
-                                      : "stated by the file as " + std::string(metre) +
-                                            " m; the importer scales it to metres";
+    const std::string_view metre = trimmed(attribute(start_tag(text, "unit"), "meter"));
+    constexpr std::size_t longest_number = 40;
+    if (metre.empty()) facts.unit_reason = "metres, the format's default";
+    // Anything else than a number is not passed on: it would end up on a terminal.
+    if (positive(metre) && metre.size() <= longest_number)
+        facts.unit_reason =
+            "stated by the file as " + std::string(metre) + " m; the importer scales it to metres";
     const std::string_view up = content(text, "up_axis");
     if (up.empty()) facts.up_reason = "the format's default";
     if (up == "Y_UP") facts.up_reason = by_file;
@@ -97,8 +101,10 @@ void read_collada(std::string_view text, ModelFacts& facts) {
 
 // X3D, ISO/IEC 19775-1, section 7.2.5.12 (UNIT statement): a conversion factor to metres.
 void read_x3d(std::string_view text, ModelFacts& facts) {
-    for (std::size_t at = 0; (at = text.find("<unit", at)) != std::string_view::npos; ++at) {
-        const std::string_view tag = start_tag(text.substr(at), "unit");
+    for (;;) {
+        const std::string_view tag = start_tag(text, "unit");
+        if (tag.empty()) return;
+        text.remove_prefix(static_cast<std::size_t>(tag.data() - text.data()));
         if (attribute(tag, "category") != "length") continue;
         if (const auto metres = positive(attribute(tag, "conversionFactor")))
             set_unit(facts, 1000.0 * *metres);

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
 #include "error.hpp"
 #include "model/conventions.hpp"
@@ -17,6 +18,11 @@ using threemf::Object;
 using threemf::ObjectKey;
 using threemf::Package;
 using threemf::Placed;
+
+[[noreturn]] void refuse_no_number(std::string_view text) {
+    throw Error(ExitCode::bad_model, "a corner of a triangle is \"" + std::string(text) +
+                                         "\"; expected a number; export the model again");
+}
 
 /// Walks from the build's items down to the meshes, and appends each where it lies.
 class Builder {
@@ -33,6 +39,7 @@ public:
             throw Error(ExitCode::bad_model, "its object \"" + placed.object.id +
                                                  "\" has itself as a component; expected a sound "
                                                  "3MF file; export the model again");
+        check_measure();
         open_.push_back(placed.object);
         const glm::dmat4 model_from_object = model_from_parent * placed.parent_from_object;
         const std::string& own = object.name.empty() ? name : object.name;
@@ -45,6 +52,23 @@ public:
     std::uint64_t supports() const { return supports_; }
 
 private:
+    // A few objects that each have the one before twice are millions of places, though each of
+    // them is a short line. No exporter nests so deep or repeats so often (common practice).
+    void check_measure() {
+        constexpr std::size_t most_levels = 100;
+        constexpr std::uint64_t most_places = 1'000'000;
+        if (open_.size() >= most_levels)
+            throw Error(ExitCode::bad_model,
+                        "its objects lie more than " + std::to_string(most_levels) +
+                            " deep in each other; expected a sound 3MF file; export the model "
+                            "again");
+        if (++places_ > most_places)
+            throw Error(ExitCode::bad_model,
+                        "its components repeat objects more than " + std::to_string(most_places) +
+                            " times: it was made to exhaust the machine; expected a model; do not "
+                            "trust where it came from");
+    }
+
     void add_mesh(const pugi::xml_node& mesh, const Object& object,
                   const glm::dmat4& model_from_object, const std::string& name) {
         const std::size_t first_vertex = soup_.positions.size();
@@ -85,6 +109,7 @@ private:
                 if (name[0] != 'v' || name[1] < '1' || name[1] > '3' || name[2] != '\0') continue;
                 std::string_view text = attribute.value();
                 const double index = take_number(text, "a corner of a triangle");
+                if (std::isnan(index)) refuse_no_number(attribute.value());
                 if (!(index >= 0.0 && index < double(vertices)))
                     refuse_index(static_cast<std::int64_t>(std::clamp(index, -1e15, 1e15)),
                                  vertices, 0);
@@ -108,6 +133,7 @@ private:
     Soup& soup_;
     std::vector<ObjectKey> open_;
     std::uint64_t supports_ = 0;
+    std::uint64_t places_ = 0;
 };
 
 }  // namespace

@@ -30,16 +30,12 @@ std::size_t most_unpacked(zip* archive, zip_int64_t index) {
     if (zip_stat_index(archive, static_cast<zip_uint64_t>(index), 0, &status) != 0 ||
         (status.valid & ZIP_STAT_COMP_SIZE) == 0)
         return always_bytes;
-    const std::uint64_t packed = std::min<std::uint64_t>(status.comp_size, SIZE_MAX / most_times);
-    return std::max<std::size_t>(always_bytes, most_times * packed);
+    return rakelight::most_unpacked(status.comp_size);
 }
 
 [[noreturn]] void refuse_bomb(const std::string& name, std::size_t most) {
-    throw Error(ExitCode::bad_model,
-                "\"" + name + "\" in its package unpacks to more than " +
-                    std::to_string(most >> 20) + " MiB, over " + std::to_string(most_times) +
-                    " times what it takes packed: it was made to exhaust the machine; expected a "
-                    "model; do not trust where it came from");
+    throw Error(ExitCode::bad_model, "\"" + name + "\" in its package unpacks to more than " +
+                                         std::to_string(most >> 20) + " MiB, " + made_to_exhaust);
 }
 
 struct CloseEntry {
@@ -48,6 +44,11 @@ struct CloseEntry {
 using Entry = std::unique_ptr<zip_file_t, CloseEntry>;
 
 }  // namespace
+
+std::size_t most_unpacked(std::uint64_t packed_bytes) {
+    const std::uint64_t packed = std::min<std::uint64_t>(packed_bytes, SIZE_MAX / most_times);
+    return std::max<std::size_t>(always_bytes, most_times * packed);
+}
 
 bool begins_zip(std::string_view bytes) {
     return bytes.starts_with(std::string_view("PK\x03\x04", 4));

@@ -1,6 +1,7 @@
 #pragma once
 // A zip archive in memory, as 3MF, zipped AMF and COLLADA files are. Private to model/.
 
+#include <cstdint>
 #include <memory>
 #include <optional>
 #include <string>
@@ -34,6 +35,14 @@ private:
     };
     std::unique_ptr<zip, Close> archive_;
 };
+
+/// Most bytes that so many packed ones of a model unpack to; more is a bomb.
+std::size_t most_unpacked(std::uint64_t packed_bytes);
+
+/// What is to be said of a bomb, after how much it unpacks to.
+inline constexpr const char* made_to_exhaust =
+    "over 200 times what it takes packed: it was made to exhaust the machine; expected a model; do "
+    "not trust where it came from";
 
 /// The first entry whose name ends so, in any case. Throws as ZipPackage does.
 std::optional<std::string> read_packed(std::string_view archive, std::string_view extension);

@@ -55,11 +55,36 @@ PoseSettings pose_from(const Json& json) {
     return pose;
 }
 
+// As `rakelight poses` writes them; a scene file takes no others.
+bool is_sound(const PoseRecord& record) {
+    constexpr double longest_mm = 2000.0, most_zoom = 1000.0;
+    constexpr int longest_px = 1 << 20;
+    const BlankSettings& blank = record.blank;
+    const auto length = [](double mm) { return mm >= 0.0 && mm <= longest_mm; };
+    const bool hole =
+        !blank.hole || (length(blank.hole->diameter_mm) && blank.hole->diameter_mm > 0.0 &&
+                        length(blank.hole->from_top_mm));
+    const auto side = [](int px) { return px >= 0 && px <= longest_px; };
+    return length(blank.width_mm) && blank.width_mm > 0.0 && length(blank.height_mm) &&
+           blank.height_mm > 0.0 && length(blank.rim_mm) && length(blank.exergue_mm) &&
+           length(blank.corner_radius_mm) && hole && side(record.width_px) &&
+           side(record.height_px) && record.zoom > 0.0 && record.zoom <= most_zoom &&
+           record.px_per_mm >= 0.0 && record.pose.view_deg >= 1.0 && record.pose.view_deg <= 120.0;
+}
+
+// A whole number without a sign that fits; the conversion of any other would be undefined.
+template <class Whole>
+Whole whole_from(const Json& json) {
+    if (!json.is_number_unsigned() || json.get<std::uint64_t>() > std::uint64_t{1} << 30)
+        throw Json::other_error::create(501, "no whole number", &json);
+    return static_cast<Whole>(json.get<std::uint64_t>());
+}
+
 PoseRecord record_from(const Json& json) {
     PoseRecord record;
     record.name = json.at("name");
-    record.number = json.at("number");
-    record.of = json.at("of");
+    record.number = whole_from<std::size_t>(json.at("number"));
+    record.of = whole_from<std::size_t>(json.at("of"));
     record.scene = json.at("scene");
     record.pose = pose_from(json.at("pose"));
     record.zoom = json.at("pose").at("zoom");
@@ -68,8 +93,8 @@ PoseRecord record_from(const Json& json) {
     record.reason = json.at("reason");
     record.figures = figures_from(json.at("figures"));
     record.blank = blank_from_json(json.at("blank"));
-    record.width_px = json.at("width_px");
-    record.height_px = json.at("height_px");
+    record.width_px = whole_from<int>(json.at("width_px"));
+    record.height_px = whole_from<int>(json.at("height_px"));
     record.px_per_mm = json.at("px_per_mm");
     record.files = json.at("files").get<std::vector<std::string>>();
     record.warnings = json.at("warnings").get<std::vector<std::string>>();
@@ -114,7 +139,9 @@ PoseRecord read_pose_record(const std::filesystem::path& file) {
         const Json json = Json::parse(text);
         if (json.at("record_version") != record_version)
             refuse(file, "a record of another version");
-        return record_from(json);
+        PoseRecord record = record_from(json);
+        if (!is_sound(record)) refuse(file, "numbers that no pose has");
+        return record;
     } catch (const Json::exception&) {
         refuse(file, "no whole pose record");
     }

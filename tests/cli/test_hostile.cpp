@@ -79,6 +79,61 @@ TEST_CASE("other packed formats that unpack to gigabytes are stopped by the limi
     check_stopped("bomb.zgl", "\x78\xda" + packed_run("<WORLD>", ' ', 2000), limit_or_reason);
 }
 
+TEST_CASE("arrays and blocks that are packed within a file are stopped by the limits") {
+    const std::string mesh = "Mesh m {3;0;0;0;,1;0;0;,0;1;0;;1;3;0,1,2;;}\n";
+    const Place place;
+    // The same files without a bomb in them are read: it is the packed data that is refused.
+    write_file(place / "sound.x", packed_x(mesh, 0));
+    write_file(place / "sound.fbx", packed_fbx(9, 0));
+    for (const char* name : {"sound.x", "sound.fbx"}) {
+        const Ended sound = inspect(place / name);
+        CHECK_MESSAGE(sound.code == 0, sound.err);
+    }
+    check_stopped("bomb.x", packed_x(mesh, 2000), {"unpacks to more than"});
+    check_stopped("bomb.fbx", packed_fbx(3 * (90u << 20), 2160), {"ran out of memory"});
+    // Claims alone: more than is there; and so many that their bytes wrap around in 32 bits.
+    check_stopped("claims.fbx", packed_fbx(3 * (90u << 20), 0), {"ran out of memory"});
+    check_stopped("wraps.fbx", packed_fbx((1u << 29) + 10, 0), {"cannot be read", "can be read"});
+    check_stopped("claims.q3o", q3o_claiming(1u << 28), {"ran out of memory"});
+    check_stopped("draco.gltf", draco_claiming(1u << 28), {"Draco"});
+    check_stopped(
+        "bomb.ifczip",
+        zip_of({{"bomb.ifc", packed_run("ISO-10303-21;\n", ' ', 2000), 14 + (2000u << 20)}}),
+        limit_or_reason);
+}
+
+TEST_CASE("few lines that stand for billions are refused for what they are") {
+    std::string groups = "<Group DEF=\"g0\"><Shape/></Group>", objects = "<object id=\"0\"/>";
+    for (int i = 1; i < 40; ++i) {
+        const std::string id = std::to_string(i), last = std::to_string(i - 1);
+        const std::string use = "<Group USE=\"g" + last + "\"/>";
+        const std::string component = "<component objectid=\"" + last + "\"/>";
+        groups += "<Group DEF=\"g" + id + "\">" + use + use + "</Group>";
+        objects += "<object id=\"" + id + "\"><components>" + component + component +
+                   "</components></object>";
+    }
+    check_stopped("uses.x3d", "<X3D><Scene>" + groups + "</Scene></X3D>", {"its USE elements"});
+    const std::string document = "<model><resources>" + objects +
+                                 "</resources><build><item objectid=\"39\"/></build></model>";
+    check_stopped("places.3mf",
+                  zip_of({{"3D/3dmodel.model", packed_run(document, ' ', 0),
+                           static_cast<std::uint32_t>(document.size()), sum_of(document)}}),
+                  {"its components repeat"});
+}
+
+TEST_CASE("a bomb leaves no output behind") {
+    const Place place;
+    SceneText scene;
+    scene.model = "file = \"bomb.fbx\"\n";
+    write_file(place / "scene.toml", scene.text());
+    write_file(place / "bomb.fbx", packed_fbx(3 * (90u << 20), 2160));
+    const Snapshot before = snapshot(place.folder());
+    Words words{"render", (place / "scene.toml").string(), "--out", (place / "out").string()};
+    words.insert(words.end(), tight.begin(), tight.end());
+    check_refused(rakelight(words), 4, {"bomb.fbx", "ran out of memory"});
+    CHECK(differences(before, snapshot(place.folder())).empty());
+}
+
 TEST_CASE("counts beyond the file are refused, not believed") {
     // glTF 2.0 specification, 3.6.2.4: an accessor lies within its buffer view.
     check_stopped("beyond.gltf", gltf_claiming(1000), limit_or_reason);

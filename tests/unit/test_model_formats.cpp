@@ -180,6 +180,8 @@ TEST_CASE("files that are no model say why") {
     has(message("empty.ply"), "the file is empty");
     write(folder / "model.xyz123", "something");
     has(message("model.xyz123"), "the extension \".xyz123\" is not known; expected one of ");
+    write(folder / "model.WRL", "#VRML V2.0 utf8");
+    has(message("model.WRL"), "this is VRML, which is not taken; export the model as X3D");
     write(folder / "model", "something");
     has(message("model"), "the name has no extension");
     // In its header: the importer itself would look for the rest for ever.

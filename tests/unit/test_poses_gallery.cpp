@@ -216,6 +216,33 @@ TEST_CASE("gallery: no folder, no record, a spoilt record") {
     }
 }
 
+// RFC 8259 sets no bounds to numbers; a scene file does (docs/scene-file.md), and an int too.
+TEST_CASE("gallery: numbers that no pose has are refused, not converted") {
+    const Folder sweep;
+    write_sweep(sweep, 2);
+    const fs::path record = sweep / "pose1" / pose_record_file;
+    const std::string whole = read(record);
+    const auto with = [&](const std::string& key, const std::string& value) {
+        const std::size_t at = whole.find("\"" + key + "\": ") + key.size() + 4;
+        write(record, std::string(whole).replace(at, whole.find_first_of(",\n", at) - at, value));
+        return refusal({sweep});
+    };
+    for (const char* key : {"number", "of", "width_px", "height_px"}) {
+        CAPTURE(key);
+        for (const char* value : {"1e300", "-1", "0.5", "99999999999", "\"1\"", "null"}) {
+            CAPTURE(value);
+            CHECK(has(with(key, value), record.string() + ": found no whole pose record"));
+        }
+    }
+    for (const char* key : {"width_mm", "height_mm", "zoom"})
+        CHECK(has(with(key, "0.0"), record.string() + ": found numbers that no pose has"));
+    for (const char* key : {"width_mm", "height_mm", "rim_mm", "exergue_mm", "zoom"}) {
+        CAPTURE(key);
+        CHECK(has(with(key, "-1.0"), record.string() + ": found numbers that no pose has"));
+        CHECK(has(with(key, "1e300"), record.string() + ": found numbers that no pose has"));
+    }
+}
+
 TEST_CASE("gallery: a spoilt or missing picture, each named; nothing is half-written") {
     for (const char* name : {relief_file, surface_file}) {
         CAPTURE(name);

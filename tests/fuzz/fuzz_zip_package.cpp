@@ -1,0 +1,42 @@
+// A zip archive as it comes, but for its entries' checksums, which are made right: opened or
+// refused; each entry read or refused; and, as a 3MF, a model or a refusal.
+
+#include "error.hpp"
+#include "fuzz_input.hpp"
+#include "fuzz_zip.hpp"
+#include "model/plain_readers.hpp"
+#include "model/zip_package.hpp"
+
+using namespace rakelight;
+
+namespace {
+
+template <class Use>
+void refused_or(const Use& use) {
+    try {
+        use();
+    } catch (const Error& error) {
+        fuzz::require(error.code() == ExitCode::bad_model, "exit code 4");
+        fuzz::require(error.what()[0] != '\0', "a message");
+    }
+}
+
+}  // namespace
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+    std::string bytes(fuzz::text_of(data, size));
+    fuzz::mend_checksums(bytes);
+    refused_or([&] {
+        const ZipPackage package(bytes);
+        std::size_t left = 16;
+        for (const std::string& name : package.names()) {
+            if (left-- == 0) break;
+            refused_or([&] { package.read(name); });
+        }
+    });
+    refused_or([&] { read_packed(bytes, ".amf"); });
+    const fuzz::MemoryFile file(bytes);
+    const MappedFile mapped(file.path());
+    refused_or([&] { read_3mf(mapped); });
+    return 0;
+}
