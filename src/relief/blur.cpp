@@ -64,7 +64,7 @@ Plane convolved(const Plane& image, const std::vector<float>& kernel) {
 /// image's edge counts as 0.
 Plane reduced(const Plane& image, int side) {
     Plane small((image.width + side - 1) / side, (image.height + side - 1) / side);
-    const float share = 1.0F / static_cast<float>(side * side);
+    const float share = 1.0F / (static_cast<float>(side) * static_cast<float>(side));
     for_row_bands(small.height, 4, [&](int first, int end) {
         for (int y = first * side; y < std::min(end * side, image.height); ++y) {
             float* to = &small.values[static_cast<std::size_t>(y / side) * small.width];
@@ -120,9 +120,13 @@ void blur(Plane& image, const Plane& share, double sigma_px) {
     Plane weighted = image;
     for (std::size_t i = 0; i < weighted.values.size(); ++i) weighted.values[i] *= share.values[i];
     constexpr double fine_px = 5.0;  // sigma of the smaller image, at least
-    const int side = std::max(1, static_cast<int>(sigma_px / fine_px));
+    // A Gaussian this wide is level over the whole image, to 0.002.
+    const int longer = std::max(image.width, image.height);
+    sigma_px = std::min(sigma_px, 16.0 * longer);
+    const int side = std::clamp(static_cast<int>(sigma_px / fine_px), 1, longer);
     // Variances: a square's own, and that of the triangle which enlarging lays over each pixel.
-    const double own = side == 1 ? 0.0 : (side * side - 1) / 12.0 + side * side / 6.0;
+    const double square = static_cast<double>(side) * side;
+    const double own = side == 1 ? 0.0 : (square - 1.0) / 12.0 + square / 6.0;
     const std::vector<float> kernel = half_kernel(std::sqrt(sigma_px * sigma_px - own) / side);
     const Plane sums = convolved(reduced(weighted, side), kernel);
     const Plane weights = convolved(reduced(share, side), kernel);

@@ -4,6 +4,7 @@
 #include <cassert>
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <utility>
 #include <vector>
 
@@ -35,7 +36,7 @@ struct Grid {
 
 template <typename Work>
 void for_bands(const Grid& grid, const Work& work) {
-    if (static_cast<long>(grid.width) * grid.height < plain_below_pixels) {
+    if (std::int64_t{grid.width} * grid.height < plain_below_pixels) {
         work(0, grid.height);
     } else {
         for_row_bands(grid.height, band_rows, work);
@@ -203,7 +204,7 @@ std::vector<Level> all_levels(const WantedHeights& wanted) {
         assert(finest.across.row(y)[width - 1] == 0.0F);
     }
     finest.invert_diagonal();
-    while (levels.back().u.width * levels.back().u.height > coarsest_pixels)
+    while (std::int64_t{levels.back().u.width} * levels.back().u.height > coarsest_pixels)
         levels.push_back(coarser(levels.back()));
     return levels;
 }

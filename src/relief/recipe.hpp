@@ -39,8 +39,8 @@ struct LayerReport {
 
 struct Relief {
     Plane height_mm;  ///< over the field; 0 outside the subject
-    /// How much of the whole height lies between the 0.5
-    /// and the 99.5 percentile, before (depth alone) and after.
+    /// How much of the whole height lies between the subject's 0.5 and 99.5 percentiles, before
+    /// (depth alone) and after.
     double depth_range_used = 0.0;
     double range_used = 0.0;
     std::vector<LayerReport> layers;

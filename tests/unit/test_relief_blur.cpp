@@ -53,6 +53,19 @@ TEST_CASE("blur: a step becomes the error function") {
     }
 }
 
+TEST_CASE("blur: a Gaussian far wider than the image leaves its mean") {
+    Plane image(30, 20), share(30, 20, 1.0F);
+    double sum = 0.0, weight = 0.0;
+    for (std::size_t i = 0; i < image.values.size(); ++i) {
+        image.values[i] = static_cast<float>(i % 7);
+        share.values[i] = i % 3 == 0 ? 0.5F : 1.0F;
+        sum += share.values[i] * image.values[i];
+        weight += share.values[i];
+    }
+    blur(image, share, 2e6);
+    for (const float v : image.values) CHECK(v == doctest::Approx(sum / weight).epsilon(0.002));
+}
+
 TEST_CASE("blur: what does not count is not taken in, and is filled from what does") {
     Plane image(40, 40, 1.0F), share(40, 40, 1.0F);
     for (int y = 0; y < 40; ++y) {
