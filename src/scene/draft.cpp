@@ -109,7 +109,11 @@ constexpr std::string_view closing =
     "# silhouette, contour, normal and blank. To choose, name them, for example:\n"
     "#[pass.depth]\n"
     "#[pass.occlusion]\n"
-    "#reach_mm = 4.0         # how far around a point something may shade it\n";
+    "#reach_mm = 4.0         # how far around a point something may shade it\n"
+    "\n"
+    "# To have the passes mixed into a height map, relief.png:\n"
+    "#[relief]\n"
+    "#height_mm = 2.0        # from its lowest point to its highest\n";
 
 }  // namespace
 

@@ -49,6 +49,8 @@ TEST_CASE("draft: what stands in comments is sound when it is switched on") {
     CHECK(scene.passes.depth.has_value());
     CHECK(scene.passes.occlusion->reach_mm == 4.0);
     CHECK_FALSE(scene.passes.curvature.has_value());
+    REQUIRE(scene.relief.has_value());
+    CHECK(scene.relief->height_mm == 2.0);
 }
 
 TEST_CASE("draft: names of any kind are escaped") {
