@@ -9,6 +9,7 @@
 #include <system_error>
 #include <vector>
 
+#include "heap.hpp"
 #include "interrupt.hpp"
 #include "render/device_renderer.hpp"
 #include "share_work.hpp"
@@ -34,6 +35,7 @@ inline std::int64_t pixels_of(const ImageGrid& grid) {
 /// Load every model before: a renderer may open a graphics context.
 template <typename Work>
 void share_pictures(std::size_t count, std::size_t at_once, DeviceChoice device, const Work& work) {
+    if (count > 1) keep_freed_memory();
     std::atomic<std::size_t> next{0};
     const auto run = [&](DeviceRenderer& renderer) {
         try {

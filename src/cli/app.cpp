@@ -3,12 +3,7 @@
 #include <fcntl.h>
 #include <unistd.h>
 
-#ifdef __GLIBC__
-#include <malloc.h>
-#endif
-
 #include <CLI/CLI.hpp>
-#include <climits>
 #include <csignal>
 #include <cstdio>
 #include <new>
@@ -16,8 +11,8 @@
 
 #include "cli/commands.hpp"
 #include "error.hpp"
+#include "heap.hpp"
 #include "interrupt.hpp"
-#include "share_work.hpp"
 
 namespace rakelight {
 namespace {
@@ -29,18 +24,6 @@ void take_closed_descriptors() {
         opened = ::open("/dev/null", O_RDONLY);
         if (opened > STDERR_FILENO) ::close(opened);
     }
-}
-
-// Planes that one picture frees are the next one's. Given back to the system meanwhile they would
-// be asked for anew page by page: a twentieth of a pose's time. An arena for each thread would keep
-// a free plane for each: a third more memory, which grows with the number of poses.
-void keep_freed_memory() {
-#ifdef __GLIBC__
-    ::mallopt(M_MMAP_THRESHOLD, 32 << 20);  // the most that it takes
-    ::mallopt(M_TRIM_THRESHOLD, INT_MAX);
-    constexpr std::size_t threads_an_arena = 8;
-    ::mallopt(M_ARENA_MAX, static_cast<int>(1 + (machine_threads() - 1) / threads_an_arena));
-#endif
 }
 
 int exit_code(ExitCode code) {
@@ -92,7 +75,7 @@ int parse_and_run(CLI::App& app, const Command& command, int argc, char** argv) 
 
 int run_command(int argc, char** argv) {
     take_closed_descriptors();
-    keep_freed_memory();
+    share_heaps();
     // A file beyond `ulimit -f` is then a write that fails, and ends with its exit code.
     std::signal(SIGXFSZ, SIG_IGN);
     CLI::App app;
