@@ -133,8 +133,7 @@ private:
             if (levels.white <= levels.black) levels = {0.0, 1.0, layer.levels.gamma};
         }
         const Clipped clipped = apply_levels(image, levels, planes_.coverage);
-        const Histogram all(image, planes_.coverage);
-        const double pixels = static_cast<double>(std::max<std::uint64_t>(all.count(), 1));
+        const double pixels = static_cast<double>(std::max<std::uint64_t>(clipped.of, 1));
         return {levels.black, levels.white,
                 static_cast<double>(clipped.below + clipped.above) / pixels};
     }

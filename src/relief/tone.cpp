@@ -32,6 +32,7 @@ Clipped apply_levels(Plane& image, const Levels& levels, const Plane& used) {
             for (int x = 0; x < image.width; ++x) {
                 const float t = (image.at(x, y) - black) * scale;
                 if (used.at(x, y) > 0.5F) {
+                    ++clipped.of;
                     clipped.below += t < 0.0F;
                     clipped.above += t > 1.0F;
                 }
@@ -44,6 +45,7 @@ Clipped apply_levels(Plane& image, const Levels& levels, const Plane& used) {
     for (const Clipped& row : rows) {
         all.below += row.below;
         all.above += row.above;
+        all.of += row.of;
     }
     return all;
 }

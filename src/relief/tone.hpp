@@ -3,7 +3,6 @@
 
 #include <array>
 #include <cstdint>
-#include <span>
 #include <vector>
 
 #include "image/plane.hpp"
@@ -15,6 +14,7 @@ namespace rakelight {
 struct Clipped {
     std::uint64_t below = 0;
     std::uint64_t above = 0;
+    std::uint64_t of = 0;  ///< pixels that count
 };
 
 /// @param used  which pixels count; the size of `image`. Others are changed too, but not counted.
@@ -50,7 +50,6 @@ public:
     double at_share(double share) const;
     /// Share of the range between the values at 0.5 % and 99.5 %.
     double used_range() const { return at_share(0.995) - at_share(0.005); }
-    std::span<const std::uint64_t> counts() const { return counts_; }
 
 private:
     std::vector<std::uint64_t> counts_;
