@@ -10,6 +10,7 @@
 #include "relief/blur.hpp"
 #include "relief/grid_solver.hpp"
 #include "relief/height_range.hpp"
+#include "relief/pixels.hpp"
 
 namespace rakelight {
 namespace {
@@ -27,15 +28,6 @@ struct Pairs {
     Plane across, down;
     Pairs(int width, int height) : across(width, height), down(width, height) {}
 };
-
-template <typename Work>
-void for_pixels(const Plane& plane, const Work& work) {
-    for_row_bands(plane.height, [&](int first, int end) {
-        for (std::size_t i = static_cast<std::size_t>(first) * plane.width;
-             i < static_cast<std::size_t>(end) * plane.width; ++i)
-            work(i);
-    });
-}
 
 /// Slopes of the surface where both pixels of a pair show it; the lips of depth steps apart.
 struct Slopes {

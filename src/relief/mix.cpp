@@ -4,7 +4,7 @@
 #include <cassert>
 #include <cmath>
 
-#include "image/row_bands.hpp"
+#include "relief/pixels.hpp"
 
 namespace rakelight {
 namespace {
@@ -60,13 +60,10 @@ float mixed(MixMode mode, float below, float above) {
 void mix_onto(Plane& below, const Plane& above, const Plane& share, MixMode mode) {
     assert(above.values.size() == below.values.size());
     assert(share.values.size() == below.values.size());
-    for_row_bands(below.height, [&](int first, int end) {
-        for (std::size_t i = static_cast<std::size_t>(first) * below.width;
-             i < static_cast<std::size_t>(end) * below.width; ++i) {
-            const float s = share.values[i];
-            const float b = below.values[i];
-            below.values[i] = (1.0F - s) * b + s * mixed(mode, b, above.values[i]);
-        }
+    for_pixels(below, [&](std::size_t i) {
+        const float s = share.values[i];
+        const float b = below.values[i];
+        below.values[i] = (1.0F - s) * b + s * mixed(mode, b, above.values[i]);
     });
 }
 

@@ -6,11 +6,11 @@
 #include <cstddef>
 #include <optional>
 
-#include "image/row_bands.hpp"
 #include "relief/blur.hpp"
 #include "relief/compress.hpp"
 #include "relief/height_range.hpp"
 #include "relief/mix.hpp"
+#include "relief/pixels.hpp"
 #include "relief/tone.hpp"
 
 namespace rakelight {
@@ -20,15 +20,6 @@ constexpr double usual_detail_share = 1.0 / 120.0;  ///< of the field's shorter 
 constexpr double usual_lip_share = 1.0 / 180.0;
 constexpr double curvature_share = 0.99;  ///< of the subject's pixels that 0..1 holds
 constexpr float level_below = 1e-6F;      ///< of the layers' range: rounding, not form
-
-template <typename Work>
-void for_subject(const Plane& coverage, const Work& work) {
-    for_row_bands(coverage.height, [&](int first, int end) {
-        for (std::size_t i = static_cast<std::size_t>(first) * coverage.width;
-             i < static_cast<std::size_t>(end) * coverage.width; ++i)
-            if (coverage.values[i] > 0.0F) work(i);
-    });
-}
 
 /// The subject's lowest to 0, its highest to 1.
 Plane spread_depth(const ReliefPlanes& planes, double px_per_mm) {
