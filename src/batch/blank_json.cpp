@@ -35,6 +35,7 @@ nlohmann::ordered_json blank_json(const BlankSettings& blank) {
                                    {"rim_mm", blank.rim_mm},
                                    {"exergue_mm", blank.exergue_mm}};
     if (blank.shape == BlankShape::rectangle) json["corner_radius_mm"] = blank.corner_radius_mm;
+    if (blank.rim_height_mm) json["rim_height_mm"] = *blank.rim_height_mm;
     if (blank.hole) {
         json["hole"] = {{"diameter_mm", blank.hole->diameter_mm},
                         {"from_top_mm", blank.hole->from_top_mm}};
@@ -50,6 +51,7 @@ BlankSettings blank_from_json(const nlohmann::ordered_json& json) {
     blank.rim_mm = json.at("rim_mm");
     blank.exergue_mm = json.at("exergue_mm");
     blank.corner_radius_mm = json.value("corner_radius_mm", 0.0);
+    if (json.contains("rim_height_mm")) blank.rim_height_mm = json.at("rim_height_mm");
     if (json.contains("hole")) {
         const auto& hole = json.at("hole");
         blank.hole = HoleSettings{hole.at("diameter_mm"), hole.at("from_top_mm")};

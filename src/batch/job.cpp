@@ -5,6 +5,7 @@
 
 #include "batch/manifest.hpp"
 #include "batch/proof_sheet.hpp"
+#include "batch/relief_files.hpp"
 #include "batch/tasks.hpp"
 #include "batch/wall_passes.hpp"
 #include "error.hpp"
@@ -39,7 +40,9 @@ public:
           companion_(options.companion),
           meter_(grid_.px_per_mm) {
         if (!options.passes) return;
-        passes_ = make_passes(prepared.scene, blank, mask_names(prepared),
+        const Scene& scene = prepared.scene;
+        if (scene.relief) relief_ = std::make_shared<ReliefWork>(*scene.relief, blank, grid_);
+        passes_ = make_passes(scene, blank, mask_names(prepared), relief_,
                               {outputs, prepared.framing.grid, options.proof});
         if (options.proof) extras_.emplace(grid_);
     }
@@ -54,6 +57,7 @@ public:
                 pass->add(rows);
             });
         }
+        if (relief_) tasks.emplace_back([&] { relief_->add(rows); });
         tasks.emplace_back([&] { meter_.add(planes, masks, first_row); });
         if (companion_ != nullptr) tasks.emplace_back([&] { companion_->add(rows); });
         if (extras_) {
@@ -73,14 +77,20 @@ public:
         return pictures;
     }
 
-    /// Ends all files, and makes the proof meanwhile.
-    void close(const Scene& scene, OutputSet& outputs) {
+    /// Ends all files, and makes the proof and what else shows the relief meanwhile.
+    void close(const Scene& scene, const RenderOptions& options, OutputSet& outputs) {
         for_passes([](Pass& pass) { pass.close(); },
                    [&] {
                        if (!extras_) return;
                        outputs.add(output_name(scene, "proof", ".png"),
                                    proof_sheet(scene.name, grid_, passes_, *extras_));
                    });
+        if (!relief_) return;
+        // One after the other: each works on all cores.
+        for (const ReliefFile& file : relief_files(scene, options.proof)) {
+            stop_if_interrupted();
+            outputs.add(file.file, file.bytes(*relief_));
+        }
     }
 
 private:
@@ -99,6 +109,7 @@ private:
 
     const ImageGrid& grid_;
     const BlankGeometry& blank_;
+    std::shared_ptr<ReliefWork> relief_;
     std::vector<std::unique_ptr<Pass>> passes_;
     Companion* companion_;
     VisibleMeter meter_;
@@ -139,19 +150,21 @@ struct NamesBeside {
     std::string proof, timings, manifest;
 };
 
-std::vector<std::string> files_of(std::vector<std::string> passes, const NamesBeside& names,
+std::vector<std::string> files_of(std::vector<std::string> passes, const Scene& scene,
                                   bool with_proof) {
+    const NamesBeside names(scene);
+    for (const ReliefFile& file : relief_files(scene, with_proof)) passes.push_back(file.file);
     if (with_proof) passes.push_back(names.proof);
     passes.insert(passes.end(), {names.timings, names.manifest});
     return passes;
 }
 
-std::vector<std::string> files_of(const std::vector<Picture>& pictures, const NamesBeside& names,
+std::vector<std::string> files_of(const std::vector<Picture>& pictures, const Scene& scene,
                                   const RenderOptions& options) {
     if (!options.passes) return {};
     std::vector<std::string> passes;
     for (const auto& picture : pictures) passes.push_back(picture.file);
-    return files_of(std::move(passes), names, options.proof);
+    return files_of(std::move(passes), scene, options.proof);
 }
 
 // The last vouches for the others.
@@ -268,8 +281,7 @@ PreparedScene prepare_pose(const LoadedScene& loaded, const PoseCandidate& candi
 std::vector<std::string> planned_files(const PreparedScene& prepared, bool proof) {
     refuse_edge_on(prepared);
     const BlankGeometry blank(prepared.scene.blank);
-    return files_of(pass_files(prepared.scene, blank, mask_names(prepared)),
-                    NamesBeside(prepared.scene), proof);
+    return files_of(pass_files(prepared.scene, blank, mask_names(prepared)), prepared.scene, proof);
 }
 
 RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
@@ -306,14 +318,14 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     done.pictures = desk.settle(done.visible);
     refuse_clipping(done.pictures, done.warnings);
     add_pass_warnings(done);
-    desk.close(prepared.scene, outputs);
+    desk.close(prepared.scene, options, outputs);
     if (options.passes) {
         outputs.add(names.manifest, manifest_text(prepared, done.pictures, done.visible,
                                                   renderer.facts(request), done.warnings));
     }
     done.times.write_s = watch.lap();
     if (options.passes) outputs.add(names.timings, timings_text(prepared, done.times));
-    done.files = files_of(done.pictures, names, options);
+    done.files = files_of(done.pictures, prepared.scene, options);
     if (options.companion != nullptr) options.companion->write(outputs, done);
     stop_if_interrupted();
     outputs.commit(last_files(names, options), {names.timings});

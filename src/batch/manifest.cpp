@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 
 #include "batch/blank_json.hpp"
+#include "batch/relief_files.hpp"
 #include "version.hpp"
 
 namespace rakelight {
@@ -155,6 +156,9 @@ std::string manifest_text(const PreparedScene& prepared, const std::vector<Pictu
                  {"subject", subject_of(prepared.framing, visible)}};
     json["passes"] = Json::array();
     for (const auto& picture : pictures) json["passes"].push_back(pass_of(picture));
+    json["files_beside"] = Json::array();
+    for (const ReliefFile& file : relief_files(prepared.scene, false))
+        json["files_beside"].push_back({{"file", file.file}, {"meaning", file.meaning}});
     json["graphics"] = {{"context", graphics.way},
                         {"vendor", graphics.vendor},
                         {"renderer", graphics.renderer},

@@ -218,7 +218,10 @@ std::vector<std::string> pass_names(const Scene& scene, const BlankGeometry& bla
         for (const auto& region : blank_regions(blank))
             names.push_back(region == "blank" ? "blank" : "blank-" + region);
     }
-    add("relief", scene.relief.has_value());
+    if (scene.relief) {
+        const auto of_relief = relief_pass_names(*scene.relief);
+        names.insert(names.end(), of_relief.begin(), of_relief.end());
+    }
     return names;
 }
 
@@ -242,6 +245,7 @@ double contour_step_mm(const ContourPass& pass, const BlankGeometry& blank) {
 
 std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGeometry& blank,
                                                const std::vector<std::string>& part_names,
+                                               const std::shared_ptr<ReliefWork>& relief,
                                                const PassPlace& place) {
     const PassSettings& settings = scene.passes;
     std::vector<std::unique_ptr<Pass>> passes;
@@ -295,7 +299,9 @@ std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGe
                   [i](Rows rows) -> const Plane& { return rows.masks[i].coverage; });
         }
     }
-    if (scene.relief) passes.push_back(make_relief_pass(*scene.relief, blank, place));
+    if (relief) {
+        for (auto& pass : make_relief_passes(relief, place)) passes.push_back(std::move(pass));
+    }
     const auto files = pass_files(scene, blank, part_names);
     assert(files.size() == passes.size());
     for (std::size_t i = 0; i < files.size(); ++i) passes[i]->rename_file(files[i]);

@@ -13,6 +13,8 @@
 
 namespace rakelight {
 
+class ReliefWork;
+
 class Pass : public RowTaker {
 public:
     Pass(Picture picture, const PassPlace& place)
@@ -46,9 +48,11 @@ std::vector<std::string> pass_files(const Scene& scene, const BlankGeometry& bla
 
 /// All passes that the scene asks for, in the order of the design's table.
 /// @param part_names  of the masks, in the planes' order
+/// @param relief      takes the rows for the passes of the relief; null when there is none
 /// @param place       outlives the passes
 std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGeometry& blank,
                                                const std::vector<std::string>& part_names,
+                                               const std::shared_ptr<ReliefWork>& relief,
                                                const PassPlace& place);
 
 }  // namespace rakelight

@@ -1,53 +1,55 @@
 #include "batch/relief_pass.hpp"
 
-#include <algorithm>
-
 #include "batch/proof_sheet.hpp"
 #include "batch/ranged_pass.hpp"
 #include "image/codes.hpp"
 #include "image/lamps.hpp"
 #include "image/proof.hpp"
 #include "relief/height_normals.hpp"
-#include "relief/recipe.hpp"
 
 namespace rakelight {
 namespace {
 
-class ReliefPass final : public Pass {
+class HeightMapPass final : public Pass {
 public:
-    ReliefPass(const ReliefSettings& relief, const BlankGeometry& blank, const PassPlace& place)
+    HeightMapPass(std::shared_ptr<ReliefWork> work, const PassPlace& place)
         : Pass(named_picture("relief"), place),
-          settings_(relief),
-          needs_(needs_of(relief)),
-          scale_{place.grid.px_per_mm, blank.field_shorter_side_mm()},
+          work_(std::move(work)),
+          settings_(work_->settings()),
           proof_(place.proof) {
-        const double whole_mm = relief.base_mm + relief.height_mm;
         picture_.meaning = std::string("height in mm over the field; bright is ") +
-                           (relief.sunk ? "low" : "high") +
-                           (relief.mirrored ? "; left and right exchanged" : "");
-        picture_.encoding = relief.sunk
-                                ? "code = round(65535 (1 - h / whole_mm)); h = (1 - code / 65535) "
-                                  "whole_mm"
-                                : "code = round(65535 h / whole_mm); h = code whole_mm / 65535";
-        picture_.numbers = {{"whole_mm", whole_mm},
-                            {"mm_per_code", whole_mm / 65535.0},
-                            {"worst_error_mm", whole_mm / 131070.0}};
+                           (settings_.sunk ? "low" : "high") +
+                           (settings_.mirrored ? "; left and right exchanged" : "");
+        picture_.encoding =
+            settings_.sunk
+                ? "code = round(65535 (1 - (h - low_mm) / whole_mm)); h = low_mm + (1 - code / "
+                  "65535) whole_mm"
+                : "code = round(65535 (h - low_mm) / whole_mm); h = low_mm + code whole_mm / 65535";
     }
 
-    void add(const PictureRows& rows) override {
-        keep(rows, rows.planes.coverage, planes_.coverage);
-        keep(rows, rows.planes.height_mm, planes_.height_mm);
-        if (needs_.occlusion) keep(rows, rows.planes.occlusion, planes_.occlusion);
-        if (needs_.curvature) keep(rows, rows.planes.curvature, planes_.curvature);
-        if (needs_.contour) keep(rows, rows.planes.contour, planes_.contour);
-    }
+    void add(const PictureRows&) override {}
 
     void settle(const VisibleSubject&) override {
-        const Relief relief = mix_relief(settings_, planes_, scale_);
+        const Relief& relief = work_->relief();
+        const double whole_mm = relief.high_mm - relief.low_mm;
+        picture_.numbers = {{"low_mm", relief.low_mm},
+                            {"whole_mm", whole_mm},
+                            {"mm_per_code", whole_mm / 65535.0},
+                            {"worst_error_mm", whole_mm / 131070.0}};
         Spread spread;
+        const Plane& coverage = work_->planes().coverage;
         for (std::size_t i = 0; i < relief.height_mm.values.size(); ++i)
-            if (planes_.coverage.values[i] > 0.0F) spread.add(relief.height_mm.values[i]);
+            if (coverage.values[i] > 0.0F) spread.add(relief.height_mm.values[i]);
         picture_.statistics = spread.numbers("_mm");
+        describe(relief);
+        write(relief);
+        if (proof_) lit_ = lit(relief.height_mm);
+    }
+
+    std::optional<Image16> lit_panel() const override { return lit_; }
+
+private:
+    void describe(const Relief& relief) {
         picture_.figures = {{"depth_range_used", relief.depth_range_used},
                             {"range_used", relief.range_used}};
         for (std::size_t i = 0; i < relief.layers.size(); ++i) {
@@ -56,21 +58,10 @@ public:
             picture_.figures.emplace_back(layer + "_white", relief.layers[i].white);
             picture_.figures.emplace_back(layer + "_clipped_share", relief.layers[i].clipped_share);
         }
-        write(relief.height_mm);
-        if (proof_) lit_ = lit(relief.height_mm);
     }
 
-    std::optional<Image16> lit_panel() const override { return lit_; }
-
-private:
-    void keep(const PictureRows& rows, const Plane& from, Plane& to) const {
-        if (to.values.empty()) to = Plane(grid_.width, grid_.height);
-        std::copy(from.values.begin(), from.values.end(), &to.at(0, rows.first_row));
-    }
-
-    /// The finished piece's surface, without blank and rim.
     Image16 lit(const Plane& height_mm) const {
-        const HeightNormals normals = normals_of(height_mm, scale_.px_per_mm);
+        const HeightNormals normals = normals_of(height_mm, grid_.px_per_mm);
         AreaReduction panel = panel_reduction(grid_);
         panel.add_rows(raking_light(normals.x, normals.y, normals.z,
                                     Plane(grid_.width, grid_.height, 1.0F), {}, usual_lamp_deg,
@@ -81,13 +72,14 @@ private:
         return image;
     }
 
-    void write(const Plane& height_mm) {
-        const double whole_mm = settings_.base_mm + settings_.height_mm;
+    void write(const Relief& relief) {
+        const Plane& height_mm = relief.height_mm;
+        const double whole_mm = relief.high_mm - relief.low_mm;
         std::vector<std::uint16_t> codes(static_cast<std::size_t>(height_mm.width));
         for (int y = 0; y < height_mm.height; ++y) {
             for (int x = 0; x < height_mm.width; ++x) {
                 const int from = settings_.mirrored ? height_mm.width - 1 - x : x;
-                const double share = height_mm.at(from, y) / whole_mm;
+                const double share = (height_mm.at(from, y) - relief.low_mm) / whole_mm;
                 codes[static_cast<std::size_t>(x)] = encode_share(
                     static_cast<float>(settings_.sunk ? 1.0 - share : share), picture_.clipped);
             }
@@ -95,19 +87,23 @@ private:
         }
     }
 
-    ReliefSettings settings_;
-    ReliefNeeds needs_;
-    ReliefScale scale_;
-    ReliefPlanes planes_;
+    std::shared_ptr<ReliefWork> work_;
+    const ReliefSettings& settings_;
     bool proof_;
     std::optional<Image16> lit_;
 };
 
 }  // namespace
 
-std::unique_ptr<Pass> make_relief_pass(const ReliefSettings& relief, const BlankGeometry& blank,
-                                       const PassPlace& place) {
-    return std::make_unique<ReliefPass>(relief, blank, place);
+std::vector<std::string> relief_pass_names(const ReliefSettings&) {
+    return {"relief"};
+}
+
+std::vector<std::unique_ptr<Pass>> make_relief_passes(std::shared_ptr<ReliefWork> work,
+                                                      const PassPlace& place) {
+    std::vector<std::unique_ptr<Pass>> passes;
+    passes.push_back(std::make_unique<HeightMapPass>(work, place));
+    return passes;
 }
 
 }  // namespace rakelight

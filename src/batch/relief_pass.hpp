@@ -1,15 +1,20 @@
 #pragma once
-// Private to batch/: the height map as a pass beside the others.
+// Private to batch/: the passes that show the finished relief, the height map first.
 
 #include <memory>
+#include <string>
+#include <vector>
 
 #include "batch/passes.hpp"
-#include "scene/relief_settings.hpp"
+#include "batch/relief_work.hpp"
 
 namespace rakelight {
 
-/// Keeps the whole planes that the recipe asks for until the last row.
-std::unique_ptr<Pass> make_relief_pass(const ReliefSettings& relief, const BlankGeometry& blank,
-                                       const PassPlace& place);
+/// Their names, in the order of make_relief_passes.
+std::vector<std::string> relief_pass_names(const ReliefSettings& relief);
+
+/// They take no rows: `work` does.
+std::vector<std::unique_ptr<Pass>> make_relief_passes(std::shared_ptr<ReliefWork> work,
+                                                      const PassPlace& place);
 
 }  // namespace rakelight

@@ -103,6 +103,11 @@ double BlankGeometry::field_shorter_side_mm() const {
     return std::min(field_size_mm().x, field_size_mm().y);
 }
 
+double BlankGeometry::rim_height_mm() const {
+    constexpr double usual_share = 0.45;
+    return settings_.rim_height_mm.value_or(usual_share * settings_.rim_mm);
+}
+
 double BlankGeometry::outline_distance_mm(glm::dvec2 p) const {
     if (settings_.shape == BlankShape::oval) return ellipse_distance(p, half_);
     return rounded_box_distance(p, half_, corner_mm_);

@@ -18,6 +18,9 @@ public:
     /// The field's own bounding box: the blank's less the rim on every side.
     glm::dvec2 field_size_mm() const { return 2.0 * (half_ - settings_.rim_mm); }
     double field_shorter_side_mm() const;
+    /// Of the rim's top over the field: the scene's, else 0.45 of its width (by eye; common
+    /// practice on a tag: 0.5 mm for 1.2).
+    double rim_height_mm() const;
 
     /// Signed distance to the blank's outer edge, negative inside. Exact for every shape.
     double outline_distance_mm(glm::dvec2 p) const;

@@ -8,7 +8,6 @@ namespace rakelight {
 namespace {
 
 constexpr double steepest = 0.8;     // sine of the tilt of a shoulder
-constexpr double rim_height = 0.45;  // of the rim's width
 constexpr double shoulder = 0.36;    // of the rim's width
 constexpr double bare_edge = 0.02;   // of the shorter side, where there is no rim
 constexpr double chamfer = 0.14;     // of the hole's diameter
@@ -22,7 +21,7 @@ Direction tilted(glm::dvec2 towards, double sine) {
 
 TileBlank::TileBlank(const BlankSettings& settings) : geometry_(settings) {
     const double rim = settings.rim_mm;
-    rim_height_mm_ = rim_height * rim;
+    rim_height_mm_ = geometry_.rim_height_mm();
     shoulder_mm_ = rim > 0.0 ? shoulder * rim
                              : bare_edge * std::min(geometry_.size_mm().x, geometry_.size_mm().y);
     flat_inside_mm_ = std::max(rim, shoulder_mm_);

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "image/plane.hpp"
+#include "relief/sources.hpp"
 #include "scene/relief_settings.hpp"
 
 namespace rakelight {
@@ -15,13 +16,18 @@ struct ReliefPlanes {
     Plane occlusion;  ///< open share
     Plane curvature;  ///< 1/mm, convex positive
     Plane contour;    ///< 0..1
+    Plane undercut_mm;
+    Plane steep;                     ///< share of the pixel
+    std::vector<SourcePlane> named;  ///< as ReliefSettings::sources
 };
 
-/// Which of the planes beside coverage and height a recipe asks for.
+/// Which of the passes beside coverage and height a recipe asks for.
 struct ReliefNeeds {
     bool occlusion = false;
     bool curvature = false;
     bool contour = false;
+    bool undercut = false;
+    bool steep = false;
 };
 ReliefNeeds needs_of(const ReliefSettings& relief);
 
@@ -38,7 +44,9 @@ struct LayerReport {
 };
 
 struct Relief {
-    Plane height_mm;  ///< over the field; 0 outside the subject
+    Plane height_mm;  ///< over the field
+    /// What codes reach from and to: all heights that the settings allow, found or not.
+    double low_mm = 0.0, high_mm = 0.0;
     /// How much of the whole height lies between the subject's 0.5 and 99.5 percentiles, before
     /// (depth alone) and after.
     double depth_range_used = 0.0;
@@ -46,6 +54,8 @@ struct Relief {
     std::vector<LayerReport> layers;
 };
 
+/// The subject alone, over a level field: heights outside it are 0. Layers beyond the subject are
+/// left to finish_relief.
 /// Layers are mixed from the first on, over black; then the lowest point of the subject is put to
 /// base_mm and the highest to base_mm + height_mm, so that nothing is cut off. Where a pixel is
 /// covered in part its height is that share of it. A subject that is level stays level, at base_mm.

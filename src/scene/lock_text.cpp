@@ -74,7 +74,7 @@ std::string with_locked_table(const std::string& text, const LockedCamera& camer
                               const std::filesystem::path& path) {
     const std::vector<Override> none;
     const Report wording(path, none);
-    const Table root = parse_toml(text, -1, wording);
+    const Table root = parse_toml(text, {}, wording);
 
     const std::string_view line_end = line_end_of(text);
     const std::string body = body_text(camera, line_end);

@@ -9,8 +9,8 @@
 namespace rakelight::scene_file {
 
 bool operator<(const Place& a, const Place& b) {
-    return std::tie(a.override_index, a.line, a.column) <
-           std::tie(b.override_index, b.line, b.column);
+    return std::tie(a.override_index, a.in_recipe, a.line, a.column) <
+           std::tie(b.override_index, b.in_recipe, b.line, b.column);
 }
 
 const Entry* find(const Table& table, std::string_view key) {

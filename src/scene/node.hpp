@@ -10,17 +10,19 @@
 
 namespace rakelight::scene_file {
 
-/// Where something was written: in the file, in an override, or nowhere (a default).
+/// Where something was written: in the file, in the relief's recipe, in an override, or nowhere (a
+/// default).
 struct Place {
     int line = 0;             ///< from 1; 0: not in the file
     int column = 0;           ///< from 1, in characters, not bytes
     int override_index = -1;  ///< index of the override that wrote it; -1: none
+    bool in_recipe = false;   ///< line and column are those of the recipe's file
 
     bool in_override() const { return override_index >= 0; }
     bool nowhere() const { return line == 0 && !in_override(); }
 };
 
-/// The file's order; whatever an override brought in comes after the whole file.
+/// The file's order; then the recipe's; whatever an override brought in comes last.
 bool operator<(const Place& a, const Place& b);
 
 struct Entry;

@@ -57,7 +57,7 @@ bool is_bare_word(std::string_view value) {
 
 Node parse_value(const Override& set, int index, const Report& report) {
     try {
-        Table table = parse_toml("value = " + set.value, index, report);
+        Table table = parse_toml("value = " + set.value, {.override_index = index}, report);
         // More than one entry: the value went on to a line of its own.
         if (table.size() == 1 && table.front().key == "value") return std::move(table.front().node);
     } catch (const Error&) {

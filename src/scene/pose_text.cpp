@@ -74,7 +74,7 @@ void check_form(const std::string& text, std::string_view table,
                 const std::filesystem::path& path) {
     const std::vector<Override> none;
     const Report wording(path, none);
-    const Table root = parse_toml(text, -1, wording);
+    const Table root = parse_toml(text, {}, wording);
     const Entry* entry = find(root, table);
     if (!entry || find_table_lines(text, table)) return;
     const std::string header = "[" + std::string(table) + "]";

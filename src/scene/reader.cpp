@@ -365,6 +365,15 @@ TableReader TableReader::table(std::string_view key) {
     return TableReader(table_ ? find(*table_, key) : nullptr, name_ / key, report_);
 }
 
+std::vector<std::pair<std::string, TableReader>> TableReader::named_tables(std::string_view key) {
+    std::vector<std::pair<std::string, TableReader>> readers;
+    const TableReader all = table(key);
+    if (!all.table_) return readers;
+    for (const Entry& entry : *all.table_)
+        readers.emplace_back(entry.key, TableReader(&entry, all.name_ / entry.key, report_));
+    return readers;
+}
+
 std::vector<TableReader> TableReader::tables(std::string_view key) {
     std::vector<TableReader> readers;
     const Node* node = take(key);

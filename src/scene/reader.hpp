@@ -121,7 +121,12 @@ public:
         if (found.sound()) target = read;
         return found;
     }
+    /// One of `names`, by its place among them; they may be made for this file.
+    Found word_index(std::string_view key, std::size_t& index,
+                     std::span<const std::string_view> names);
     TableReader table(std::string_view key);
+    /// All tables in the table `key`, each under a name of the file's own.
+    std::vector<std::pair<std::string, TableReader>> named_tables(std::string_view key);
     /// The tables of an array, as `[[poses.named]]` writes it.
     std::vector<TableReader> tables(std::string_view key);
 
@@ -145,8 +150,6 @@ private:
     Found sound(std::string_view key, const Node& node) const;
     Found faulty(std::string_view key, const Node& node, std::string found,
                  const std::string& expected, std::string hint = "");
-    Found word_index(std::string_view key, std::size_t& index,
-                     std::span<const std::string_view> names);
 
     const Table* table_ = nullptr;
     Place place_;          ///< of the table

@@ -2,9 +2,14 @@
 // What [relief] says: how the passes become one height map.
 
 #include <array>
+#include <cstddef>
+#include <filesystem>
 #include <optional>
 #include <string>
+#include <variant>
 #include <vector>
+
+#include <glm/glm.hpp>
 
 namespace rakelight {
 
@@ -31,6 +36,71 @@ enum class ReliefSource {
     curvature,   ///< 0.5: flat, 1: convex, 0: hollow
     silhouette,  ///< share of the pixel that the subject covers
     contour,     ///< outline and depth steps
+    undercut,    ///< 1: the widest gap behind what is seen
+    steep,       ///< share of the pixel whose wall is steep
+    named,       ///< one of ReliefSettings::sources
+};
+
+/// A picture of the user's, laid on the piece.
+struct ImageSource {
+    std::filesystem::path file;      ///< absolute
+    std::string file_as_written;     ///< for messages
+    std::optional<double> width_mm;  ///< empty: the picture's own; its height by its pixels
+};
+
+enum class ShapeForm { ellipse, rectangle };
+
+/// 1 inside, 0 outside.
+struct ShapeSource {
+    ShapeForm form = ShapeForm::ellipse;
+    std::array<double, 2> size_mm{10.0, 10.0};
+    double corner_mm = 0.0;  ///< radius of a rectangle's corners
+    double soft_mm = 0.0;    ///< width of the way from 1 to 0, half of it to each side of the edge
+};
+
+enum class GradientForm { linear, radial };
+
+/// From 0 at `from` to 1 at `to`; radial: `from` is the middle, and 1 lies as far from it as `to`.
+struct GradientSource {
+    GradientForm form = GradientForm::linear;
+    std::array<double, 2> from_mm{0.0, 0.0};
+    std::array<double, 2> to_mm{0.0, 0.0};
+};
+
+/// Where a part is the visible one: the mask of one or more that [pass.parts] names.
+struct PartSource {
+    std::string name;  ///< `*` and `?` allowed
+};
+
+/// A region of the blank: "blank", "field", "rim", "hole", "exergue".
+struct RegionSource {
+    std::string name;
+};
+
+/// What a recipe makes values from beside the passes, under a name. Lengths from the blank's
+/// middle, +x right, +y up.
+struct NamedSource {
+    std::string name;
+    std::variant<ImageSource, ShapeSource, GradientSource, PartSource, RegionSource> what;
+    std::array<double, 2> centre_mm{0.0, 0.0};  ///< of images and shapes
+    double turn_deg = 0.0;                      ///< about it, counter-clockwise
+};
+
+/// What a layer or a mask shows.
+struct SourceChoice {
+    ReliefSource pass = ReliefSource::forms;
+    std::size_t named = 0;  ///< of ReliefSource::named: its place in ReliefSettings::sources
+
+    SourceChoice() = default;
+    SourceChoice(ReliefSource which, std::size_t index = 0) : pass(which), named(index) {}
+    bool operator==(const SourceChoice&) const = default;
+};
+
+/// Where a layer is laid.
+enum class LayerPlace {
+    subject,  ///< on the subject, before it is put on the blank
+    field,    ///< added to what the subject leaves of the blank
+    piece,    ///< added to the whole blank
 };
 
 /// v becomes t^(1 / gamma), t = (v - black) / (white - black) kept within 0..1. With white below
@@ -43,8 +113,9 @@ struct Levels {
 
 /// One layer: source, blur, levels, curve, in this order, then laid over the layers before it.
 struct ReliefLayer {
-    ReliefSource source = ReliefSource::forms;
-    double blur_mm = 0.0;  ///< sigma of a Gaussian, within the subject
+    SourceChoice source;
+    LayerPlace place = LayerPlace::subject;  ///< the others are added, whatever `mix` says
+    double blur_mm = 0.0;                    ///< sigma of a Gaussian, within the subject
     Levels levels;
     /// Black and white from the image: so many percent of the subject lie beyond each.
     std::optional<double> clip_percent;
@@ -52,7 +123,7 @@ struct ReliefLayer {
     MixMode mix = MixMode::normal;
     double opacity = 1.0;
     double amount_mm = 0.0;  ///< of MixMode::add: height that value 1 adds
-    std::optional<ReliefSource> mask;
+    std::optional<SourceChoice> mask;
     bool mask_reversed = false;
 };
 
@@ -66,13 +137,29 @@ struct FormSettings {
     std::optional<double> lip_mm;  ///< most that is left of a depth step; else of the blank
 };
 
+/// Where the relief sinks into the field, each over a width in mm; 0: it does not.
+struct FadeSettings {
+    double edge_mm = 0.0;       ///< inside the silhouette, rounded like a quarter of an ellipse
+    double rim_mm = 0.0;        ///< inside the field's edge, down to below the rim's top
+    double rim_below_mm = 0.1;  ///< how far below it the relief ends; 0 at least without a rim
+    double exergue_mm = 0.0;    ///< above the exergue's line; nothing is left below it
+    std::optional<double>
+        exergue_line_mm;  ///< its height over the blank's middle; else the blank's
+};
+
 struct ReliefSettings {
     double height_mm = 2.0;  ///< of the highest point over the lowest
     double base_mm = 0.0;    ///< of the lowest point over the field
-    bool sunk = false;       ///< codes reversed: a mould, or a panel that is lit from behind
-    bool mirrored = false;   ///< left and right exchanged: a stamp, or a mould
+    double dome_mm = 0.0;    ///< of the field's middle over its edge; negative: a dish
+    bool rim = false;        ///< the blank's rim stands in the map
+    bool floats = false;     ///< heights as a TIFF of 32-bit floats too
+    FadeSettings fade;
+    bool sunk = false;      ///< codes reversed: a mould, or a panel that is lit from behind
+    bool mirrored = false;  ///< left and right exchanged: a stamp, or a mould
     FormSettings forms;
-    std::vector<ReliefLayer> layers;  ///< never empty once read
+    std::vector<NamedSource> sources;
+    std::vector<ReliefLayer> layers;                   ///< never empty once read
+    std::optional<std::filesystem::path> recipe_file;  ///< absolute; empty: none, or a built-in one
 };
 
 }  // namespace rakelight

@@ -28,9 +28,10 @@ void Report::add_after(Place order, Fault fault) {
 
 void Report::warn(Place place, const std::string& label, const std::string& text) {
     // Warnings go into the manifest too, which must not depend on where the scene lies.
-    const std::string at = place.in_override()
-                               ? override_label(place.override_index)
-                               : std::to_string(place.line) + ":" + std::to_string(place.column);
+    std::string at = place.in_override()
+                         ? override_label(place.override_index)
+                         : std::to_string(place.line) + ":" + std::to_string(place.column);
+    if (place.in_recipe) at = "the recipe, " + at;
     warnings_.push_back({place, at + ": " + label + ": " + text});
 }
 
@@ -58,7 +59,8 @@ std::string Report::override_label(int index) const {
 std::string Report::where(const Place& place) const {
     if (place.in_override()) return override_label(place.override_index);
     if (place.nowhere()) return path_;
-    return path_ + ":" + std::to_string(place.line) + ":" + std::to_string(place.column);
+    return (place.in_recipe ? recipe_ : path_) + ":" + std::to_string(place.line) + ":" +
+           std::to_string(place.column);
 }
 
 std::string Report::message(const Fault& fault) const {

@@ -47,6 +47,8 @@ public:
     /// A warning starts with LINE:COLUMN alone, or with --set KEY=VALUE.
     void warn(Place place, const std::string& label, const std::string& text);
 
+    /// What the recipe's file is called in messages. Before anything of it is reported.
+    void set_recipe(std::string name) { recipe_ = std::move(name); }
     /// Throws Error(bad_scene) with the first fault, if there is any.
     void throw_first() const;
     /// In the file's order.
@@ -65,6 +67,7 @@ private:
     };
 
     std::string path_;
+    std::string recipe_;
     const std::vector<Override>& overrides_;
     std::vector<Entry> faults_;
     std::vector<Entry> warnings_;

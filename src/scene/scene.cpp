@@ -1,11 +1,12 @@
 #include "scene/scene.hpp"
 
-#include <cerrno>
-#include <fstream>
+#include <string_view>
 #include <system_error>
 
 #include "error.hpp"
+#include "scene/file_text.hpp"
 #include "scene/overrides.hpp"
+#include "scene/recipes.hpp"
 #include "scene/scan.hpp"
 #include "scene/sections.hpp"
 #include "scene/toml_text.hpp"
@@ -16,31 +17,7 @@ namespace {
 
 using namespace scene_file;
 
-/// A scene file is typed by hand; what is larger is some other file.
-constexpr std::size_t most_scene_bytes = 1 << 20;
-
-[[noreturn]] void throw_bad_file(const std::filesystem::path& path, const std::string& found,
-                                 const std::string& hint = "") {
-    throw Error(ExitCode::bad_scene, path.string() + ": found " + found +
-                                         "; expected a scene file" +
-                                         (hint.empty() ? "" : ". " + hint));
-}
-
-std::string file_text(const std::filesystem::path& path) {
-    std::error_code ignored;
-    if (std::filesystem::is_directory(path, ignored)) throw_bad_file(path, "a folder");
-    errno = 0;
-    std::ifstream file(path, std::ios::binary);
-    // Read, not measured: pipes have no size. One byte too many is enough to refuse it.
-    std::string text(most_scene_bytes + 1, '\0');
-    if (file) file.read(text.data(), static_cast<std::streamsize>(text.size()));
-    if (!file.is_open() || file.bad()) {
-        const std::string why = errno ? std::generic_category().message(errno) : "read error";
-        throw_bad_file(path, "a file that cannot be read (" + why + ")");
-    }
-    text.resize(static_cast<std::size_t>(file.gcount()));
-    return text;
-}
+constexpr std::string_view scene_file_words = "a scene file";
 
 std::filesystem::path made_absolute(const std::filesystem::path& path) {
     std::error_code fault;
@@ -59,10 +36,11 @@ void need_table(Report& report, const TableReader& table, const std::string& tex
 
 Table read_tree(const std::string& text, const std::filesystem::path& path,
                 const std::vector<Override>& overrides, Report& report) {
-    if (text.size() > most_scene_bytes) throw_bad_file(path, "more than 1 MiB");
-    Table root = parse_toml(text, -1, report);
+    if (text.size() > most_text_bytes) throw_bad_file(path, "more than 1 MiB", scene_file_words);
+    Table root = parse_toml(text, {}, report);
     if (root.empty()) {
-        throw_bad_file(path, "an empty file", "rakelight draft MODEL writes a first one.");
+        throw_bad_file(path, "an empty file", scene_file_words,
+                       "rakelight draft MODEL writes a first one.");
     }
     // Before the overrides: one key of a pass must not take all other passes away.
     if (!find(root, "pass")) root.push_back({"pass", {}, {default_passes(), {}}});
@@ -70,7 +48,8 @@ Table read_tree(const std::string& text, const std::filesystem::path& path,
     return root;
 }
 
-void read_sections(TableReader& root, Report& report, const std::string& text, Scene& scene) {
+void read_sections(TableReader& root, Report& report, const std::string& text,
+                   const std::filesystem::path& recipe_folder, Scene& scene) {
     const std::filesystem::path folder = scene.path.parent_path();
     BlankKeys keys;
     const TableReader blank = root.table("blank");
@@ -84,7 +63,7 @@ void read_sections(TableReader& root, Report& report, const std::string& text, S
     scene.poses = read_poses(root.table("poses"), report, scene.pose, scene.framing);
     scene.image = read_image(root.table("image"), report, scene.blank, keys);
     scene.passes = read_passes(root.table("pass"), report);
-    scene.relief = read_relief(root.table("relief"), report);
+    scene.relief = read_relief(root.table("relief"), report, {scene.blank, folder, recipe_folder});
     OutputSettings output = read_output(root.table("output"), report, folder);
     scene.output_folder = std::move(output.folder);
     scene.output_files = std::move(output.files);
@@ -97,13 +76,16 @@ void read_sections(TableReader& root, Report& report, const std::string& text, S
 Scene parse_scene(const std::string& text, const std::filesystem::path& path,
                   const std::vector<Override>& overrides) {
     Report report(path, overrides);
-    const Table tree = read_tree(text, path, overrides, report);
+    Table tree = read_tree(text, path, overrides, report);
 
     Scene scene;
     scene.path = made_absolute(path);
+    const auto recipe = merge_recipe(tree, scene.path.parent_path(), report);
     scene.name = scene.path.stem().string();
     TableReader root(tree, report);
-    read_sections(root, report, text, scene);
+    read_sections(root, report, text, recipe ? recipe->parent_path() : scene.path.parent_path(),
+                  scene);
+    if (scene.relief) scene.relief->recipe_file = recipe;
     scene.content = content_text(tree);
 
     report.throw_first();
@@ -112,7 +94,7 @@ Scene parse_scene(const std::string& text, const std::filesystem::path& path,
 }
 
 Scene read_scene(const std::filesystem::path& path, const std::vector<Override>& overrides) {
-    return parse_scene(file_text(path), path, overrides);
+    return parse_scene(file_text(path, scene_file_words), path, overrides);
 }
 
 }  // namespace rakelight

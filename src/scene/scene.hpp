@@ -33,7 +33,8 @@ struct BlankSettings {
     double width_mm = 38.0;
     double height_mm = 38.0;
     double corner_radius_mm = 0.0;  ///< rectangle only
-    double rim_mm = 0.0;      ///< width of the raised edge; the field is the blank less the rim
+    double rim_mm = 0.0;  ///< width of the raised edge; the field is the blank less the rim
+    std::optional<double> rim_height_mm;  ///< of its top over the field; empty: by its width
     double exergue_mm = 0.0;  ///< height of the field's lowest segment, kept free for the date
     std::optional<HoleSettings> hole;
 };

@@ -146,6 +146,7 @@ BlankSettings read_blank(TableReader table, Report& report, BlankKeys& keys) {
     keys.height = table.number("height_mm", blank.height_mm, positive_mm);
     keys.corner_radius = table.number("corner_radius_mm", blank.corner_radius_mm, zero_or_more_mm);
     keys.rim = table.number("rim_mm", blank.rim_mm, zero_or_more_mm);
+    const Found rim_height = table.number("rim_height_mm", blank.rim_height_mm, zero_or_more_mm);
     keys.exergue = table.number("exergue_mm", blank.exergue_mm, zero_or_more_mm);
     read_hole(table.table("hole"), blank.hole, hole);
     table.finish();
@@ -153,6 +154,9 @@ BlankSettings read_blank(TableReader table, Report& report, BlankKeys& keys) {
     settle_height(table, report, blank, keys);
     check_corners(report, blank, keys);
     check_field(report, blank, keys);
+    if (blank.rim_mm == 0.0 && rim_height.sound())
+        misfit(report, {&rim_height, &keys.rim}, "the height of a rim on a blank without one",
+               "its width with it, as in rim_mm = 1.2");
     check_hole(report, blank, keys, hole);
     return blank;
 }

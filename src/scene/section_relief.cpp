@@ -22,12 +22,8 @@ constexpr std::array<Word<MixMode>, 10> mix_modes{{{"normal", MixMode::normal},
                                                    {"difference", MixMode::difference},
                                                    {"add", MixMode::add}}};
 
-constexpr std::array<Word<ReliefSource>, 6> sources{{{"forms", ReliefSource::forms},
-                                                     {"depth", ReliefSource::depth},
-                                                     {"occlusion", ReliefSource::occlusion},
-                                                     {"curvature", ReliefSource::curvature},
-                                                     {"silhouette", ReliefSource::silhouette},
-                                                     {"contour", ReliefSource::contour}}};
+constexpr std::array<Word<LayerPlace>, 3> places{
+    {{"subject", LayerPlace::subject}, {"field", LayerPlace::field}, {"piece", LayerPlace::piece}}};
 
 FormSettings read_forms(TableReader table) {
     FormSettings forms;
@@ -39,7 +35,7 @@ FormSettings read_forms(TableReader table) {
     return forms;
 }
 
-void read_levels(TableReader& table, Report& report, ReliefLayer& layer) {
+Found read_levels(TableReader& table, Report& report, ReliefLayer& layer) {
     const Found black = table.number("black", layer.levels.black, share);
     const Found white = table.number("white", layer.levels.white, share);
     table.number("gamma", layer.levels.gamma, at_least(0.01).up_to(100.0));
@@ -54,6 +50,7 @@ void read_levels(TableReader& table, Report& report, ReliefLayer& layer) {
             misfit(report, {&clip, end}, "clip_percent beside black or white",
                    "one of both: clip_percent finds black and white in the image");
     }
+    return clip;
 }
 
 void check_curve(Report& report, const Found& curve, const ReliefLayer& layer) {
@@ -67,12 +64,43 @@ void check_curve(Report& report, const Found& curve, const ReliefLayer& layer) {
                "at least two points whose first numbers rise");
 }
 
-ReliefLayer read_layer(TableReader& table, Report& report) {
+bool is_drawn(const SourceChoice& source, const std::vector<NamedSource>& sources) {
+    return source.pass == ReliefSource::named &&
+           !std::holds_alternative<PartSource>(sources[source.named].what);
+}
+
+/// Beyond the subject only heights can be added, of sources that have values there.
+void check_place(const Found& place, const Found& mix, const Found& source, const Found& clip,
+                 const ReliefLayer& layer, const std::vector<NamedSource>& sources,
+                 Report& report) {
+    if (layer.place == LayerPlace::subject) return;
+    if (layer.mix != MixMode::add)
+        misfit(report, {&place, &mix}, "a layer beyond the subject that is not added",
+               "mix = \"add\" and amount_mm with it");
+    if (source.sound() && !is_drawn(layer.source, sources))
+        misfit(report, {&place, &source}, "a source that has no values beyond the subject",
+               "an image, a shape, a gradient or a region of [relief.source]");
+    if (clip.sound())
+        misfit(report, {&clip, &place}, "clip_percent in a layer beyond the subject",
+               "black and white, since it counts the subject's pixels");
+}
+
+Found read_choice(TableReader& table, std::string_view key,
+                  const std::vector<std::string_view>& words, SourceChoice& choice) {
+    std::size_t index = 0;
+    const Found found = table.word_index(key, index, words);
+    if (found.sound()) choice = source_at(index);
+    return found;
+}
+
+ReliefLayer read_layer(TableReader& table, Report& report,
+                       const std::vector<NamedSource>& sources) {
+    const auto words = source_words(sources);
     ReliefLayer layer;
-    Found source = table.word("source", layer.source, sources);
+    Found source = read_choice(table, "source", words, layer.source);
     table.need(source, "a source, as in source = \"forms\"");
     table.number("blur_mm", layer.blur_mm, zero_or_more_mm);
-    read_levels(table, report, layer);
+    const Found clip = read_levels(table, report, layer);
     check_curve(report, table.pairs("curve", layer.curve, share), layer);
     const Found mix = table.word("mix", layer.mix, mix_modes);
     table.number("opacity", layer.opacity, share);
@@ -84,7 +112,11 @@ ReliefLayer read_layer(TableReader& table, Report& report) {
         misfit(report, {&amount}, "amount_mm in a layer that is not added",
                "mix = \"add\" with it, or opacity");
     }
-    const Found mask = table.word("mask", layer.mask, sources);
+    const Found place = table.word("place", layer.place, places);
+    check_place(place, mix, source, clip, layer, sources, report);
+    SourceChoice mask_source;
+    const Found mask = read_choice(table, "mask", words, mask_source);
+    if (mask.sound()) layer.mask = mask_source;
     const Found reversed = table.truth("mask_reversed", layer.mask_reversed);
     if (layer.mask_reversed && mask.absent())
         misfit(report, {&reversed}, "mask_reversed without a mask", "mask = ... with it");
@@ -92,34 +124,48 @@ ReliefLayer read_layer(TableReader& table, Report& report) {
     return layer;
 }
 
-/// What the struck medal of docs/mixing.md is mixed from.
-std::vector<ReliefLayer> usual_layers() {
-    ReliefLayer forms;
-    ReliefLayer hollows;
-    hollows.source = ReliefSource::occlusion;
-    hollows.mix = MixMode::multiply;
-    hollows.opacity = 0.25;
-    hollows.blur_mm = 0.15;  // the ends of occlusion's directions would show under a low lamp
-    return {forms, hollows};
+FadeSettings read_fade(TableReader table, Report& report, const BlankSettings& blank) {
+    FadeSettings fade;
+    table.number("edge_mm", fade.edge_mm, zero_or_more_mm);
+    table.number("rim_mm", fade.rim_mm, zero_or_more_mm);
+    table.number("rim_below_mm", fade.rim_below_mm, zero_or_more_mm);
+    Found exergue = table.number("exergue_mm", fade.exergue_mm, zero_or_more_mm);
+    const Found line = table.number("exergue_line_mm", fade.exergue_line_mm,
+                                    at_least(-longest_mm).up_to(longest_mm).in("mm"));
+    if (line.sound()) table.need(exergue, "the width of the fade, as in exergue_mm = 2.0");
+    if (fade.exergue_mm > 0.0 && line.absent() && blank.exergue_mm <= 0.0)
+        misfit(report, {&exergue}, "a fade above the exergue of a blank without one",
+               "exergue_mm in [blank], or exergue_line_mm with it");
+    table.finish();
+    return fade;
 }
 
 }  // namespace
 
-std::optional<ReliefSettings> read_relief(TableReader table, Report& report) {
+std::optional<ReliefSettings> read_relief(TableReader table, Report& report,
+                                          const ReliefPlace& place) {
     if (!table.present()) {
         table.finish();
         return {};
     }
     ReliefSettings relief;
+    std::string merged;
+    table.text("recipe", merged);  // merge_recipe has taken it out; it is a key all the same
     table.number("height_mm", relief.height_mm, positive_mm);
     table.number("base_mm", relief.base_mm, zero_or_more_mm);
+    table.number("dome_mm", relief.dome_mm, at_least(-longest_mm).up_to(longest_mm).in("mm"));
+    const Found rim = table.truth("rim", relief.rim);
+    table.truth("floats", relief.floats);
     table.truth("sunk", relief.sunk);
     table.truth("mirrored", relief.mirrored);
+    relief.fade = read_fade(table.table("fade"), report, place.blank);
     relief.forms = read_forms(table.table("forms"));
+    relief.sources = read_sources(table, report, place);
     for (TableReader& layer : table.tables("layer"))
-        relief.layers.push_back(read_layer(layer, report));
-    if (relief.layers.empty()) relief.layers = usual_layers();
+        relief.layers.push_back(read_layer(layer, report, relief.sources));
     table.finish();
+    if (relief.rim && place.blank.rim_mm <= 0.0)
+        misfit(report, {&rim}, "a rim wanted of a blank without one", "rim_mm in [blank] with it");
     return relief;
 }
 

@@ -37,7 +37,20 @@ struct OutputSettings {
 };
 OutputSettings read_output(TableReader table, Report& report, const std::filesystem::path& folder);
 PassSettings read_passes(TableReader table, Report& report);
-std::optional<ReliefSettings> read_relief(TableReader table, Report& report);
+/// What a relief must fit, and where its paths begin.
+struct ReliefPlace {
+    const BlankSettings& blank;
+    const std::filesystem::path& scene_folder;
+    const std::filesystem::path& recipe_folder;  ///< of what the recipe's file says
+};
+std::optional<ReliefSettings> read_relief(TableReader table, Report& report,
+                                          const ReliefPlace& place);
+/// [relief.source.*].
+std::vector<NamedSource> read_sources(TableReader& relief, Report& report,
+                                      const ReliefPlace& place);
+/// The words of a layer's and a mask's source, those of passes first.
+std::vector<std::string_view> source_words(const std::vector<NamedSource>& sources);
+SourceChoice source_at(std::size_t index);
 std::optional<LockedCamera> read_locked(TableReader table, Report& report);
 
 /// The ranges of a pose's keys.

@@ -9,11 +9,18 @@ namespace rakelight::scene_file {
 
 namespace {
 
+/// In the file of `origin`.
+Place at(const toml::source_region& region, Place origin) {
+    origin.line = static_cast<int>(region.begin.line);
+    origin.column = static_cast<int>(region.begin.column);
+    return origin;
+}
+
 /// Copies the parser's tree. Its depth is bounded: 256 nested values (the parser's own limit) of
 /// at most 16 key parts each (first_text_fault).
 class Copy {
 public:
-    explicit Copy(int override_index) : override_index_(override_index) {}
+    explicit Copy(const Place& origin) : origin_(origin) {}
 
     Table table(const toml::table& from) const {
         Table out;
@@ -25,9 +32,7 @@ public:
 
 private:
     Place place(const toml::source_region& region) const {
-        if (override_index_ >= 0) return {.override_index = override_index_};
-        return {.line = static_cast<int>(region.begin.line),
-                .column = static_cast<int>(region.begin.column)};
+        return origin_.in_override() ? origin_ : at(region, origin_);
     }
 
     Node node(const toml::node& from) const {
@@ -48,7 +53,7 @@ private:
         return out;
     }
 
-    int override_index_;
+    Place origin_;
 };
 
 /// The parser's words start with "Error while parsing THING: "; the thing goes last, since what
@@ -63,28 +68,27 @@ std::string in_our_order(std::string_view description) {
     return std::string(description.substr(colon + 2)) + " (in a " + thing + ")";
 }
 
-[[noreturn]] void throw_not_toml(const toml::parse_error& fault, int override_index,
+[[noreturn]] void throw_not_toml(const toml::parse_error& fault, const Place& origin,
                                  const Report& report) {
-    const Place place{.line = static_cast<int>(fault.source().begin.line),
-                      .column = static_cast<int>(fault.source().begin.column),
-                      .override_index = override_index};
+    const Place place = at(fault.source(), origin);
     throw Error(ExitCode::bad_scene,
                 report.where(place) + ": not valid TOML: " + in_our_order(fault.description()));
 }
 
 }  // namespace
 
-Table parse_toml(std::string_view text, int override_index, const Report& report) {
+Table parse_toml(std::string_view text, const Place& origin, const Report& report) {
     if (const auto fault = first_text_fault(text)) {
         Place place = fault->place;
-        place.override_index = override_index;
+        place.override_index = origin.override_index;
+        place.in_recipe = origin.in_recipe;
         throw Error(ExitCode::bad_scene,
                     report.message({place, "", fault->found, fault->expected, fault->hint}));
     }
     try {
-        return Copy(override_index).table(toml::parse(text));
+        return Copy(origin).table(toml::parse(text));
     } catch (const toml::parse_error& fault) {
-        throw_not_toml(fault, override_index, report);
+        throw_not_toml(fault, origin, report);
     }
 }
 

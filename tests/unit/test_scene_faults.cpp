@@ -119,7 +119,7 @@ TEST_CASE("faults: [blank]") {
          "colour = 38",
          1,
          "[blank] colour",
-         {"shape, width_mm, height_mm, corner_radius_mm, rim_mm, exergue_mm or hole"}},
+         {"corner_radius_mm, rim_mm, rim_height_mm, exergue_mm or hole"}},
         {"[blank]", "\"a b\" = 38", 1, "[blank] \"a b\"", {"an unknown key"}},
     });
 }

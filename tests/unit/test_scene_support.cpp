@@ -28,6 +28,29 @@ private:
     void put(const glm::dmat3& value) {
         for (int column = 0; column < 3; ++column) put(value[column]);
     }
+    void put(const SourceChoice& value) { put(std::vector{int(value.pass), int(value.named)}); }
+    void put(const NamedSource& value) {
+        out_ << value.name << ' ' << value.what.index() << ' ';
+        put(value.centre_mm);
+        put(value.turn_deg);
+        std::visit([this](const auto& what) { put_source(what); }, value.what);
+    }
+    void put_source(const ImageSource& source) {
+        put(source.file_as_written);
+        put(source.width_mm);
+    }
+    void put_source(const ShapeSource& source) {
+        put(source.form);
+        put(source.size_mm);
+        put(std::array{source.corner_mm, source.soft_mm});
+    }
+    void put_source(const GradientSource& source) {
+        put(source.form);
+        put(source.from_mm);
+        put(source.to_mm);
+    }
+    void put_source(const PartSource& source) { put(source.name); }
+    void put_source(const RegionSource& source) { put(source.name); }
     template <typename T>
     requires std::is_enum_v<T>
     void put(T value) { out_ << static_cast<int>(value); }
@@ -54,6 +77,7 @@ void add_subject(Dump& out, const Scene& scene) {
     out.add("height", blank.height_mm);
     out.add("corner", blank.corner_radius_mm);
     out.add("rim", blank.rim_mm);
+    out.add("rim height", blank.rim_height_mm);
     out.add("exergue", blank.exergue_mm);
     out.add("hole", blank.hole ? std::vector{blank.hole->diameter_mm, blank.hole->from_top_mm}
                                : std::vector<double>{});
@@ -127,11 +151,17 @@ void add_passes(Dump& out, const PassSettings& passes) {
 
 void add_relief(Dump& out, const ReliefSettings& relief) {
     out.add("relief", std::array{relief.height_mm, relief.base_mm});
-    out.add("relief as", std::array{relief.sunk, relief.mirrored});
+    out.add("relief ground", std::array{relief.dome_mm, relief.rim ? 1.0 : 0.0});
+    out.add("relief as", std::array{relief.sunk, relief.mirrored, relief.floats});
+    const FadeSettings& fade = relief.fade;
+    out.add("fade", std::array{fade.edge_mm, fade.rim_mm, fade.rim_below_mm, fade.exergue_mm});
+    out.add("fade line", fade.exergue_line_mm);
+    out.add("sources", relief.sources);
     out.add("forms", std::array{relief.forms.squeeze, relief.forms.detail});
     out.add("forms sizes", std::array{relief.forms.detail_mm, relief.forms.lip_mm});
     for (const ReliefLayer& layer : relief.layers) {
         out.add("layer", layer.source);
+        out.add("place", layer.place);
         out.add("mix", layer.mix);
         out.add("values", std::array{layer.blur_mm, layer.levels.black, layer.levels.white,
                                      layer.levels.gamma, layer.opacity, layer.amount_mm});
