@@ -66,6 +66,18 @@ std::string escaped_target(const fs::path& path) {
     return text;
 }
 
+/// What the relief is mixed from: the recipe's own file, and pictures.
+std::vector<fs::path> recipe_files(const Scene& scene) {
+    std::vector<fs::path> files;
+    if (!scene.relief) return files;
+    if (scene.relief->recipe_file) files.push_back(*scene.relief->recipe_file);
+    for (const NamedSource& source : scene.relief->sources) {
+        if (const auto* image = std::get_if<ImageSource>(&source.what))
+            files.push_back(image->file);
+    }
+    return files;
+}
+
 }  // namespace
 
 fs::path spelled_as(const fs::path& scene_file, const fs::path& path) {
@@ -84,6 +96,7 @@ std::vector<fs::path> input_files(const Scene& scene, const Mesh& mesh,
     for (const fs::path& side : mesh.side_files())
         files.push_back(side.is_absolute() ? side.lexically_normal()
                                            : spelled(model.parent_path() / side));
+    for (const fs::path& file : recipe_files(scene)) files.push_back(spelled_as(scene_file, file));
     return files;
 }
 

@@ -16,8 +16,9 @@ struct MadeOf {
     std::vector<std::filesystem::path> inputs;
 };
 
-/// All files that a scene is made of: its own, the model's, and those that the model refers to and
-/// that are there. What was looked for in vain is left out: a build would fail for want of it.
+/// All files that a scene is made of: its own, the model's, those that the model refers to and that
+/// are there, and its recipe's with their pictures. What was looked for in vain is left out: a
+/// build would fail for want of it.
 /// @param scene_file  as the user named it; when it is relative so are the others, to the current
 ///                    folder, but for a model that the scene names by an absolute path
 std::vector<std::filesystem::path> input_files(const Scene& scene, const Mesh& mesh,

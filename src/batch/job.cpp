@@ -41,7 +41,9 @@ public:
           meter_(grid_.px_per_mm) {
         if (!options.passes) return;
         const Scene& scene = prepared.scene;
-        if (scene.relief) relief_ = std::make_shared<ReliefWork>(*scene.relief, blank, grid_);
+        if (scene.relief) {
+            relief_ = std::make_shared<ReliefWork>(*scene.relief, prepared.recipe, blank, grid_);
+        }
         passes_ = make_passes(scene, blank, mask_names(prepared), relief_,
                               {outputs, prepared.framing.grid, options.proof});
         if (options.proof) extras_.emplace(grid_);
@@ -128,9 +130,14 @@ double one_pixel_share(const Scene& scene) {
 PreparedScene framed(LoadedScene loaded) {
     const Stopwatch watch;
     Framing framing = frame(loaded.scene, loaded.mesh, *loaded.subject);
-    return {std::move(loaded.scene),           std::move(loaded.mesh), std::move(loaded.used),
-            std::move(loaded.mask_parts),      std::move(framing),     loaded.load_s,
-            loaded.subject_s + watch.seconds()};
+    return {std::move(loaded.scene),
+            std::move(loaded.mesh),
+            std::move(loaded.used),
+            std::move(loaded.mask_parts),
+            std::move(framing),
+            loaded.load_s,
+            loaded.subject_s + watch.seconds(),
+            std::move(loaded.recipe)};
 }
 
 void add_pass_warnings(RenderedScene& done) {
@@ -218,6 +225,9 @@ void ask_for_layers(const ReliefSettings& relief, const BlankGeometry& blank,
         request.curvature_scale_mm = CurvaturePass{}.scale_mm;
     if (needs.contour && !request.contour_step_mm)
         request.contour_step_mm = contour_step_mm(ContourPass{}, blank);
+    if (needs.undercut && !request.undercut_least_mm)
+        request.undercut_least_mm = UndercutPass{}.least_mm;
+    if (needs.steep && !request.steep_slope) request.steep_slope = steep_slope(SteepPass{});
 }
 
 }  // namespace
@@ -256,10 +266,11 @@ LoadedScene load_scene(Scene scene, LoadOptions load) {
     std::vector<std::uint32_t> masks;
     if (scene.passes.parts)
         masks = parts_matching(scene.passes.parts->names, mesh, "[pass.parts] names");
+    auto recipe = std::make_shared<const RecipeInputs>(recipe_inputs(scene, mesh, masks));
     watch.lap();
     auto subject = std::make_shared<const Subject>(subject_of(mesh, used));
     return {std::move(scene),   std::move(mesh), std::move(used), std::move(masks),
-            std::move(subject), load_s,          watch.lap()};
+            std::move(subject), load_s,          watch.lap(),     std::move(recipe)};
 }
 
 PreparedScene prepare_scene(Scene scene, LoadOptions load) {

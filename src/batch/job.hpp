@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "batch/picture.hpp"
+#include "batch/recipe_inputs.hpp"
 #include "batch/row_taker.hpp"
 #include "batch/visible.hpp"
 #include "framing/frame.hpp"
@@ -25,6 +26,7 @@ struct PreparedScene {
     Framing framing;
     double load_s = 0.0;
     double frame_s = 0.0;
+    std::shared_ptr<const RecipeInputs> recipe = no_recipe_inputs();  ///< never null
 
     /// What the scene, the model and the framing have to say, in that order.
     std::vector<std::string> warnings() const;
@@ -38,12 +40,13 @@ struct LoadedScene {
     std::vector<std::uint32_t> mask_parts;   ///< parts that get a mask
     std::shared_ptr<const Subject> subject;  ///< of the used parts; never null
     double load_s = 0.0;
-    double subject_s = 0.0;  ///< to make the subject
+    double subject_s = 0.0;                                           ///< to make the subject
+    std::shared_ptr<const RecipeInputs> recipe = no_recipe_inputs();  ///< never null
 };
 
 /// Call it before a graphics context exists (the import forks).
 /// @param load  limits and cache; how the file is read comes from the scene
-/// Throws what load_model, used_parts and parts_matching throw.
+/// Throws what load_model, used_parts, parts_matching and recipe_inputs throw.
 LoadedScene load_scene(Scene scene, LoadOptions load);
 
 /// Loads and frames. Call it before a graphics context exists (the import forks).

@@ -4,9 +4,15 @@
 
 namespace rakelight {
 
-ReliefWork::ReliefWork(const ReliefSettings& relief, const BlankGeometry& blank,
-                       const ImageGrid& grid)
-    : settings_(relief), needs_(needs_of(relief)), blank_(blank), grid_(grid) {}
+ReliefWork::ReliefWork(const ReliefSettings& relief, std::shared_ptr<const RecipeInputs> inputs,
+                       const BlankGeometry& blank, const ImageGrid& grid)
+    : settings_(relief),
+      needs_(needs_of(relief)),
+      inputs_(std::move(inputs)),
+      blank_(blank),
+      grid_(grid) {
+    planes_.named.resize(settings_.sources.size());
+}
 
 void ReliefWork::keep(const PictureRows& rows, const Plane& from, Plane& to) const {
     if (to.values.empty()) to = Plane(grid_.width, grid_.height);
@@ -19,10 +25,40 @@ void ReliefWork::add(const PictureRows& rows) {
     if (needs_.occlusion) keep(rows, rows.planes.occlusion, planes_.occlusion);
     if (needs_.curvature) keep(rows, rows.planes.curvature, planes_.curvature);
     if (needs_.contour) keep(rows, rows.planes.contour, planes_.contour);
+    if (needs_.undercut) keep(rows, rows.planes.undercut.empty_mm, planes_.undercut_mm);
+    if (needs_.steep) keep(rows, rows.planes.steep.share, planes_.steep);
+    keep_parts(rows);
+}
+
+/// The share of the pixel in which any of a source's parts is the visible one.
+void ReliefWork::keep_parts(const PictureRows& rows) {
+    for (std::size_t s = 0; s < settings_.sources.size(); ++s) {
+        if (!std::holds_alternative<PartSource>(settings_.sources[s].what)) continue;
+        Plane& all = planes_.named[s].value;
+        if (all.values.empty()) all = Plane(grid_.width, grid_.height);
+        for (const std::size_t mask : inputs_->masks[s]) {
+            const std::vector<float>& part = rows.planes.masks[mask].values;
+            float* to = &all.at(0, rows.first_row);
+            for (std::size_t i = 0; i < part.size(); ++i) to[i] = std::min(1.0F, to[i] + part[i]);
+        }
+    }
+}
+
+void ReliefWork::draw_sources() {
+    for (std::size_t s = 0; s < settings_.sources.size(); ++s) {
+        const NamedSource& source = settings_.sources[s];
+        if (std::holds_alternative<PartSource>(source.what)) continue;
+        planes_.named[s] = std::holds_alternative<ImageSource>(source.what)
+                               ? placed_picture(*inputs_->pictures[s], source, grid_)
+                               : drawn_source(source, blank_, grid_);
+    }
 }
 
 const Relief& ReliefWork::relief() {
-    std::call_once(made_, [&] { relief_ = finish_relief(settings_, planes_, blank_, grid_); });
+    std::call_once(made_, [&] {
+        draw_sources();
+        relief_ = finish_relief(settings_, planes_, blank_, grid_);
+    });
     return relief_;
 }
 

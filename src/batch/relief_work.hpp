@@ -1,8 +1,10 @@
 #pragma once
 // Private to batch/: the finished relief of a picture, made once for all files that show it.
 
+#include <memory>
 #include <mutex>
 
+#include "batch/recipe_inputs.hpp"
 #include "batch/row_taker.hpp"
 #include "relief/finish.hpp"
 
@@ -11,7 +13,8 @@ namespace rakelight {
 class ReliefWork final : public RowTaker {
 public:
     /// @param grid  outlives it
-    ReliefWork(const ReliefSettings& relief, const BlankGeometry& blank, const ImageGrid& grid);
+    ReliefWork(const ReliefSettings& relief, std::shared_ptr<const RecipeInputs> inputs,
+               const BlankGeometry& blank, const ImageGrid& grid);
 
     /// Keeps the whole planes that the recipe asks for.
     void add(const PictureRows& rows) override;
@@ -27,9 +30,12 @@ public:
 
 private:
     void keep(const PictureRows& rows, const Plane& from, Plane& to) const;
+    void keep_parts(const PictureRows& rows);
+    void draw_sources();
 
     ReliefSettings settings_;
     ReliefNeeds needs_;
+    std::shared_ptr<const RecipeInputs> inputs_;
     BlankGeometry blank_;
     const ImageGrid& grid_;
     ReliefPlanes planes_;

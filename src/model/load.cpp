@@ -1,7 +1,5 @@
 #include "model/load.hpp"
 
-#include <sys/mman.h>
-
 #include <cerrno>
 #include <optional>
 #include <system_error>
@@ -17,6 +15,7 @@
 #include "model/import.hpp"
 #include "model/import_need.hpp"
 #include "model/mesh_file.hpp"
+#include "model/private_file.hpp"
 
 namespace rakelight {
 namespace fs = std::filesystem;
@@ -123,20 +122,6 @@ std::string limits_advice(const std::string& which, const FileHash& hash) {
                             "); free some disk space or set TMPDIR to a folder with space");
         default:
             throw Error(ExitCode::own_fault, file.string() + ": the import failed: " + report.text);
-    }
-}
-
-/// A file of no name to import into. Where there is no folder for it, it lies in memory.
-FileHandle open_private_file() {
-    try {
-        TemporaryFile file(fs::temp_directory_path());
-        return file.release();
-    } catch (const std::system_error& e) {
-#ifdef __linux__
-        if (FileHandle memory(::memfd_create("rakelight", MFD_CLOEXEC)); memory) return memory;
-#endif
-        throw Error(ExitCode::not_written, "no temporary file can be made (" + e.code().message() +
-                                               "); set TMPDIR to a folder that can be written to");
     }
 }
 

@@ -64,7 +64,8 @@ std::string key_of(const LoadedScene& loaded, const PoseCandidate& candidate,
                    const SweepOptions& options, double px_per_mm, const Renderer& renderer) {
     const PoseSettings& pose = candidate.pose;
     std::string text = std::string(version) + "\n" + std::to_string(manifest_version) + "\n" +
-                       loaded.scene.name + "\n" + loaded.scene.content + loaded.mesh.hash() + "\n";
+                       loaded.scene.name + "\n" + loaded.scene.content + loaded.mesh.hash() +
+                       loaded.recipe->hash() + "\n";
     for (const double number :
          {pose.yaw_deg, pose.pitch_deg, pose.roll_deg, pose.view_deg, candidate.zoom, px_per_mm})
         text += number_text(number) + " ";

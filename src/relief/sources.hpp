@@ -2,8 +2,8 @@
 // What a recipe makes values from beside the passes, as planes of the picture's size.
 
 #include "framing/blank.hpp"
-#include "image/grey_picture.hpp"
 #include "image/plane.hpp"
+#include "model/grey_picture.hpp"
 #include "scene/relief_settings.hpp"
 
 namespace rakelight {
