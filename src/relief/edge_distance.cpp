@@ -77,9 +77,76 @@ private:
     std::size_t size_ = 0;
 };
 
+/// Where the outline passes through a pixel: its inward normal, and how far inward of the pixel's
+/// middle it lies.
+struct Edge {
+    float normal_x = 0.0F, normal_y = 0.0F;
+    float inward_px = 0.0F;
+    bool known = false;
+};
+
+/// The distance of a straight edge from a pixel's middle by the share a of the pixel inside it; its
+/// normal has components u >= v >= 0.
+float edge_offset(float u, float v, float a) {
+    const float corner = 0.5F * v / u;  // of the area, cut off by an edge through a corner
+    if (a < corner) return 0.5F * (u + v) - std::sqrt(2.0F * u * v * a);
+    if (a <= 1.0F - corner) return (0.5F - a) * u;
+    return std::sqrt(2.0F * u * v * (1.0F - a)) - 0.5F * (u + v);
+}
+
+/// The normal by the slopes of Sobel's operator, which are right for straight edges near enough.
+Edge edge_at(const Plane& coverage, int x, int y) {
+    const auto at = [&](int i, int j) {
+        return coverage.at(std::clamp(x + i, 0, coverage.width - 1),
+                           std::clamp(y + j, 0, coverage.height - 1));
+    };
+    const float along_x =
+        at(1, -1) + 2.0F * at(1, 0) + at(1, 1) - at(-1, -1) - 2.0F * at(-1, 0) - at(-1, 1);
+    const float along_y =
+        at(-1, 1) + 2.0F * at(0, 1) + at(1, 1) - at(-1, -1) - 2.0F * at(0, -1) - at(1, -1);
+    const float length = std::hypot(along_x, along_y);
+    if (length < 1e-3F) return {};
+    const float nx = along_x / length, ny = along_y / length;
+    const auto [v, u] = std::minmax({std::abs(nx), std::abs(ny)});
+    return {nx, ny, edge_offset(u, v, std::min(coverage.at(x, y), 1.0F)), true};
+}
+
+/// From the middle of a pixel to the edge at another one, (dx, dy) away from it. What lies across
+/// the normal is mostly the grid's, since the other is the nearest; far more than a pixel of it
+/// tells of a corner, where the straight way counts.
+float distance_to(const Edge& edge, float dx, float dy) {
+    const float way = std::hypot(dx, dy);
+    if (!edge.known) return way - 0.5F;
+    const float along = dx * edge.normal_x + dy * edge.normal_y;
+    const float across = std::sqrt(std::max(0.0F, way * way - along * along));
+    const float corner = std::clamp(across - 1.0F, 0.0F, 1.0F);
+    return along + corner * (way - along) - edge.inward_px;
+}
+
+/// Takes out most of what the steps of the coverage and of the pixels leave: the mean of nine,
+/// which changes no plane, where all of them are covered.
+Plane smoothed(const Plane& distance, const Plane& coverage) {
+    Plane smooth = distance;
+    for_row_bands(distance.height, [&](int first, int end) {
+        for (int y = std::max(first, 1); y < std::min(end, distance.height - 1); ++y) {
+            for (int x = 1; x < distance.width - 1; ++x) {
+                float sum = 0.0F;
+                bool covered = true;
+                for (int k = 0; k < 9; ++k) {
+                    const int i = x + k % 3 - 1, j = y + k / 3 - 1;
+                    covered = covered && coverage.at(i, j) > 0.0F;
+                    sum += distance.at(i, j);
+                }
+                if (covered) smooth.at(x, y) = sum / 9.0F;
+            }
+        }
+    });
+    return smooth;
+}
+
 }  // namespace
 
-Plane edge_distance_px(const Plane& coverage) {
+Plane edge_distance_px(const Plane& coverage, float most_px) {
     const std::vector<int> rows = nearest_rows(coverage);
     Plane distance(coverage.width, coverage.height);
     for_row_bands(coverage.height, [&](int first, int end) {
@@ -90,19 +157,16 @@ Plane edge_distance_px(const Plane& coverage) {
             std::size_t at = 0;
             for (int x = 0; x < coverage.width; ++x) {
                 float& to = distance.at(x, y);
-                if (envelope.empty()) {
-                    to = std::numeric_limits<float>::infinity();
-                    continue;
-                }
+                to = most_px;
+                if (envelope.empty()) continue;
                 const int q = envelope.column(x, at);
-                if (coverage.at(x, y) <= 0.0F) continue;
-                const float way =
-                    std::hypot(static_cast<float>(x - q), static_cast<float>(y - row[q]));
-                to = std::max(0.0F, way + coverage.at(q, row[q]) - 0.5F);
+                const auto dx = static_cast<float>(x - q), dy = static_cast<float>(y - row[q]);
+                if (std::max(std::abs(dx), std::abs(dy)) > most_px + 1.0F) continue;
+                to = std::min(most_px, distance_to(edge_at(coverage, q, row[q]), dx, dy));
             }
         }
     });
-    return distance;
+    return smoothed(smoothed(distance, coverage), coverage);
 }
 
 }  // namespace rakelight

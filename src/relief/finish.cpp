@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <optional>
 
 #include "image/row_bands.hpp"
@@ -24,17 +25,18 @@ public:
     Fades(const ReliefSettings& settings, const Plane& coverage, const BlankGeometry& blank,
           double px_per_mm)
         : fade_(settings.fade),
+          coverage_(coverage),
           blank_(blank),
           px_per_mm_(px_per_mm),
           line_mm_(settings.fade.exergue_line_mm.value_or(blank.exergue_line_mm())) {
         const double end_mm = std::max(0.0, blank.rim_height_mm() - fade_.rim_below_mm);
         rim_end_ = std::min(1.0, end_mm / (settings.base_mm + settings.height_mm));
-        if (fade_.edge_mm > 0.0) edge_px_ = edge_distance_px(coverage);
+        if (fade_.edge_mm > 0.0) edge_px_ = edge_distance_px(coverage, edge_width_px() + 1.0F);
     }
 
     double at(int x, int y, glm::dvec2 p_mm) const {
         double left = 1.0;
-        if (edge_px_) left *= rolled(edge_px_->at(x, y) / (px_per_mm_ * fade_.edge_mm));
+        if (edge_px_) left *= rolled_share(edge_px_->at(x, y), coverage_.at(x, y));
         left *= above_exergue(p_mm);
         if (fade_.rim_mm > 0.0) {
             const double inside = smooth(-blank_.field_distance_mm(p_mm) / fade_.rim_mm);
@@ -48,12 +50,27 @@ public:
     }
 
 private:
-    static double rolled(double t) {
-        const double out = 1.0 - std::clamp(t, 0.0, 1.0);
-        return std::sqrt(1.0 - out * out);
+    float edge_width_px() const { return static_cast<float>(px_per_mm_ * fade_.edge_mm); }
+
+    /// The mean of the rounding over a pixel, which has a share of a pixel's height already: near
+    /// the outline it is too steep to be taken at the middle alone.
+    double rolled_share(double distance_px, double coverage) const {
+        const double width = edge_width_px();
+        const double low = (distance_px - 0.5) / width, high = (distance_px + 0.5) / width;
+        const double mean = (rolled_area(high) - rolled_area(low)) / (high - low);
+        return std::min(1.0, mean / coverage);
+    }
+
+    /// The integral of sqrt(1 - (1 - t)^2) up to t; 0 before 0, and 1 a unit beyond 1.
+    static double rolled_area(double t) {
+        const double u = 1.0 - std::clamp(t, 0.0, 1.0);
+        const double area =
+            0.5 * (0.5 * std::numbers::pi - u * std::sqrt(1.0 - u * u) - std::asin(u));
+        return area + std::max(0.0, t - 1.0);
     }
 
     FadeSettings fade_;
+    const Plane& coverage_;
     const BlankGeometry& blank_;
     double px_per_mm_;
     double line_mm_;

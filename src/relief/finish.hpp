@@ -8,7 +8,9 @@ namespace rakelight {
 
 /// mix_relief, then, with d the depth inside an edge in mm and s(t) = t^2 (3 - 2 t), t kept within
 /// 0..1:
-/// - edge: times sqrt(1 - (1 - t)^2), t = d / edge_mm from the silhouette's outline;
+/// - edge: times sqrt(1 - (1 - t)^2), t = d / edge_mm from the silhouette's outline, the mean over
+/// the
+///   pixel;
 /// - exergue: times s(d / exergue_mm) above its line, 0 below;
 /// - rim: times e + (1 - e) s(d / rim_mm) from the field's edge, e being rim_height_mm() less
 ///   rim_below_mm over the relief's whole height, at most 1; outside the field times e;
