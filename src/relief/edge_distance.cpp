@@ -1,6 +1,7 @@
 #include "relief/edge_distance.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -94,32 +95,37 @@ float edge_offset(float u, float v, float a) {
     return std::sqrt(2.0F * u * v * (1.0F - a)) - 0.5F * (u + v);
 }
 
-/// The normal by the slopes of Sobel's operator, which are right for straight edges near enough.
+/// The normal by slopes of the coverage, of five pixels each way: those of three are some degrees
+/// off.
 Edge edge_at(const Plane& coverage, int x, int y) {
-    const auto at = [&](int i, int j) {
-        return coverage.at(std::clamp(x + i, 0, coverage.width - 1),
-                           std::clamp(y + j, 0, coverage.height - 1));
-    };
-    const float along_x =
-        at(1, -1) + 2.0F * at(1, 0) + at(1, 1) - at(-1, -1) - 2.0F * at(-1, 0) - at(-1, 1);
-    const float along_y =
-        at(-1, 1) + 2.0F * at(0, 1) + at(1, 1) - at(-1, -1) - 2.0F * at(0, -1) - at(1, -1);
+    constexpr std::array<float, 5> mean{1.0F, 4.0F, 6.0F, 4.0F, 1.0F};
+    constexpr std::array<float, 5> slope{-1.0F, -2.0F, 0.0F, 2.0F, 1.0F};
+    float along_x = 0.0F, along_y = 0.0F;
+    for (int j = 0; j < 5; ++j) {
+        const int row = std::clamp(y + j - 2, 0, coverage.height - 1);
+        for (int i = 0; i < 5; ++i) {
+            const float share =
+                std::min(1.0F, coverage.at(std::clamp(x + i - 2, 0, coverage.width - 1), row));
+            along_x += slope[i] * mean[j] * share;
+            along_y += mean[i] * slope[j] * share;
+        }
+    }
     const float length = std::hypot(along_x, along_y);
-    if (length < 1e-3F) return {};
+    if (length < 1e-2F) return {};
     const float nx = along_x / length, ny = along_y / length;
     const auto [v, u] = std::minmax({std::abs(nx), std::abs(ny)});
     return {nx, ny, edge_offset(u, v, std::min(coverage.at(x, y), 1.0F)), true};
 }
 
 /// From the middle of a pixel to the edge at another one, (dx, dy) away from it. What lies across
-/// the normal is mostly the grid's, since the other is the nearest; far more than a pixel of it
-/// tells of a corner, where the straight way counts.
+/// the normal is the grid's, since of pixels whose middles are as near within half a pixel any may
+/// have been taken; more of it tells of a corner, where the straight way counts.
 float distance_to(const Edge& edge, float dx, float dy) {
     const float way = std::hypot(dx, dy);
     if (!edge.known) return way - 0.5F;
     const float along = dx * edge.normal_x + dy * edge.normal_y;
     const float across = std::sqrt(std::max(0.0F, way * way - along * along));
-    const float corner = std::clamp(across - 1.0F, 0.0F, 1.0F);
+    const float corner = std::clamp(across - 1.0F - std::sqrt(way), 0.0F, 1.0F);
     return along + corner * (way - along) - edge.inward_px;
 }
 

@@ -1,6 +1,13 @@
 // [relief]: what it says, and what it must not.
 
+#include <algorithm>
+#include <filesystem>
+#include <fstream>
+#include <set>
+
 #include "test_scene_support.hpp"
+
+namespace fs = std::filesystem;
 
 using namespace rakelight;
 using namespace rakelight::test;
@@ -80,4 +87,172 @@ TEST_CASE("relief: each fault says where it stands and what belongs there") {
     said(layer + "source = 'depth'\nopacity = 1.5\n", {"opacity", "from 0 to 1"});
     said("layer = 3\n", {"layer"});
     CHECK(contains(fault(layer + "source = 'form'\n"), "medal.toml:"));
+}
+
+namespace {
+
+/// A recipe's file beside a scene, both read from a folder of their own.
+class RecipePlace {
+public:
+    RecipePlace() : folder_(fs::temp_directory_path() / "rakelight-recipes") {
+        fs::create_directories(folder_ / "shared");
+    }
+    ~RecipePlace() { fs::remove_all(folder_); }
+
+    void write(const std::string& name, const std::string& text) const {
+        std::ofstream(folder_ / name) << text;
+    }
+    Scene scene(const std::string& relief, const std::vector<Override>& overrides = {}) const {
+        return parse_scene(smallest + relief, folder_ / "medal.toml", overrides);
+    }
+    std::string fault(const std::string& relief) const {
+        try {
+            scene(relief);
+        } catch (const Error& error) {
+            CHECK(error.code() == ExitCode::bad_scene);
+            return error.what();
+        }
+        return "";
+    }
+    fs::path operator/(const std::string& name) const { return folder_ / name; }
+
+private:
+    fs::path folder_;
+};
+
+}  // namespace
+
+TEST_CASE("recipes: the scene's keys go before the recipe's, its layers follow") {
+    const RecipePlace place;
+    place.write("shared/soft.toml",
+                "[relief]\nheight_mm = 1.1\nbase_mm = 0.2\n[relief.fade]\nedge_mm = 0.3\n"
+                "[relief.forms]\nsqueeze = 4\n[relief.source.mark]\nimage = 'mark.png'\n"
+                "[[relief.layer]]\nsource = 'depth'\n");
+    const Scene scene = place.scene(
+        "[relief]\nrecipe = 'shared/soft.toml'\nheight_mm = 1.4\n[relief.fade]\nrim_mm = 2\n"
+        "[relief.source.own]\nimage = 'own.png'\n"
+        "[[relief.layer]]\nsource = 'mark'\nmix = 'screen'\n",
+        {{"relief.base_mm", "0.5"}});
+    const ReliefSettings& relief = scene.relief.value();
+    CHECK(relief.height_mm == 1.4);
+    CHECK(relief.base_mm == 0.5);
+    CHECK(relief.fade.edge_mm == 0.3);
+    CHECK(relief.fade.rim_mm == 2.0);
+    CHECK(relief.forms.squeeze == 4.0);
+    REQUIRE(relief.layers.size() == 2);
+    CHECK(relief.layers[0].source == ReliefSource::depth);
+    CHECK(relief.layers[1].source.pass == ReliefSource::named);
+    CHECK(relief.recipe_file == place / "shared/soft.toml");
+    for (const NamedSource& source : relief.sources) {
+        const auto& image = std::get<ImageSource>(source.what);
+        // Each path begins where its file lies.
+        CHECK(image.file ==
+              (source.name == "mark" ? place / "shared/mark.png" : place / "own.png"));
+    }
+    CHECK(relief.sources[relief.layers[1].source.named].name == "mark");
+    // What the recipe says is a part of what the pictures depend on.
+    place.write("shared/soft.toml", "[relief]\n[[relief.layer]]\nsource = 'depth'\n");
+    const std::string use = "[relief]\nrecipe = 'shared/soft.toml'\n";
+    const std::string before = place.scene(use).content;
+    place.write("shared/soft.toml", "[relief]\n[[relief.layer]]\nsource = 'contour'\n");
+    CHECK(place.scene(use).content != before);
+}
+
+TEST_CASE("recipes: those that are built in read without a fault, each another") {
+    std::set<std::string> contents;
+    for (const char* name : {"struck-medal", "cast-piece", "button"}) {
+        const Scene scene = parse(smallest + "[relief]\nrecipe = '" + std::string(name) + "'\n");
+        CHECK(scene.relief->layers.size() >= 2);
+        CHECK_FALSE(scene.relief->recipe_file);
+        contents.insert(scene.content);
+    }
+    CHECK(contents.size() == 3);
+    // Without a recipe the struck medal's layers, and nothing else of it.
+    CHECK(parse(smallest + "[relief]\n").relief->fade.edge_mm == 0.0);
+}
+
+TEST_CASE("recipes: faults say the file, the line and the column") {
+    const RecipePlace place;
+    const std::string use = "[relief]\nrecipe = 'r.toml'\n";
+    const auto said = [&](const std::string& text, std::initializer_list<const char*> words) {
+        place.write("r.toml", text);
+        const std::string message = place.fault(use);
+        CAPTURE(message);
+        for (const char* word : words) CHECK(contains(message, word));
+    };
+    const std::string at = (place / "r.toml").string();
+    said("[relief]\n\nheight = 2\n", {(at + ":3:1: [relief] height").c_str(), "height_mm"});
+    said("[relief]\n[[relief.layer]]\nsource = 'dept'\n", {(at + ":3:10").c_str(), "\"depth\""});
+    said("[relief]\nheight_mm = \n", {(at + ":2:").c_str(), "not valid TOML"});
+    said("[relief]\n[model]\nfile = 'a'\n", {(at + ":2:").c_str(), "model", "[relief] alone"});
+    said("[pose]\n", {"no [relief]"});
+    said("[relief]\nrecipe = 'button'\n", {(at + ":2:").c_str(), "a recipe within a recipe"});
+    CHECK(contains(place.fault("[relief]\nrecipe = 'none.toml'\n"), "cannot be read"));
+    CHECK(contains(place.fault("[relief]\nrecipe = 'buton'\n"), "Did you mean \"button\"?"));
+    CHECK(contains(place.fault("[relief]\nrecipe = 3\n"), "found 3"));
+    // A fault of the scene's own is said first.
+    place.write("r.toml", "[relief]\nheight = 2\n");
+    CHECK(contains(place.fault(use + "base = 1\n"), "medal.toml:"));
+}
+
+TEST_CASE("sources: each kind with its own keys") {
+    const std::string source = "[relief.source.one]\n";
+    const ReliefSettings relief = relief_of(
+        source +
+        "shape = 'rectangle'\nsize_mm = [4, 2]\ncorner_mm = 0.5\nsoft_mm = 0.1\n"
+        "centre_mm = [1, 2]\nturn_deg = 30\n"
+        "[relief.source.two]\ngradient = 'radial'\nfrom_mm = [0, 0]\nto_mm = [0, 5]\n"
+        "[relief.source.three]\npart = 'eye*'\n"
+        "[[relief.layer]]\nsource = 'depth'\nmask = 'three'\n"
+        "[[relief.layer]]\nsource = 'two'\nplace = 'field'\nmix = 'add'\namount_mm = 1\n");
+    REQUIRE(relief.sources.size() == 3);
+    const auto named = [&](const char* name) {
+        return *std::find_if(relief.sources.begin(), relief.sources.end(),
+                             [&](const NamedSource& s) { return s.name == name; });
+    };
+    CHECK(std::get<ShapeSource>(named("one").what).corner_mm == 0.5);
+    CHECK(named("one").turn_deg == 30.0);
+    CHECK(std::get<GradientSource>(named("two").what).form == GradientForm::radial);
+    CHECK(relief.sources[relief.layers[0].mask->named].name == "three");
+    CHECK(relief.layers[1].place == LayerPlace::field);
+}
+
+TEST_CASE("sources: each fault says where it stands and what belongs there") {
+    const auto said = [](const std::string& text, std::initializer_list<const char*> words) {
+        const std::string message = fault(text);
+        CAPTURE(message);
+        for (const char* word : words) CHECK(contains(message, word));
+    };
+    const std::string source = "[relief.source.one]\n";
+    said(source, {"[relief.source.one] image", "shape, gradient, part or region"});
+    said(source + "shape = 'disc'\n", {"\"ellipse\" or \"rectangle\""});
+    said(source + "shape = 'ellipse'\n", {"size_mm = ["});
+    said(source + "shape = 'ellipse'\nsize_mm = [1, 0]\n", {"above 0"});
+    said(source + "shape = 'ellipse'\nsize_mm = [1, 1]\ncorner_mm = 0.1\n", {"of an ellipse"});
+    said(source + "shape = 'rectangle'\nsize_mm = [1, 2]\ncorner_mm = 0.6\n", {"at most half"});
+    said(source + "shape = 'rectangle'\nsize_mm = [1, 2]\nwidth_mm = 2\n",
+         {"width_mm", "no shape takes"});
+    said(source + "image = 'a.png'\nregion = 'rim'\n", {"region", "no image takes"});
+    said(source + "gradient = 'linear'\nfrom_mm = [0, 0]\n", {"to_mm = ["});
+    said(source + "gradient = 'linear'\nfrom_mm = [1, 1]\nto_mm = [1, 1]\n", {"at one place"});
+    said(source + "part = 'eye'\ncentre_mm = [0, 0]\n", {"no part takes"});
+    said(source + "region = 'hole'\n", {"the hole of a blank without one"});
+    said(source + "shap = 'ellipse'\n", {"Did you mean shape?"});
+    said("[relief.source.depth]\nregion = 'field'\n", {"the name of a pass"});
+    said("[relief.source.\"a b\"]\nregion = 'field'\n", {"letters, digits"});
+    const std::string layer = source + "region = 'field'\n[[relief.layer]]\n";
+    said(layer + "source = 'on'\n", {"Did you mean \"one\"?"});
+    said(layer + "source = 'one'\nplace = 'field'\n", {"that is not added"});
+    const std::string added = "mix = 'add'\namount_mm = 1\nplace = 'piece'\n";
+    said(layer + "source = 'depth'\n" + added, {"no values beyond the subject"});
+    said(layer + "source = 'one'\nclip_percent = 1\n" + added, {"counts the subject's pixels"});
+}
+
+TEST_CASE("fades: what they need of the blank") {
+    CHECK(contains(fault("[relief.fade]\nexergue_mm = 1\n"), "a blank without one"));
+    CHECK(contains(fault("[relief.fade]\nexergue_line_mm = 1\n"), "exergue_mm = 2.0"));
+    CHECK(contains(fault("rim = true\n"), "a blank without one"));
+    CHECK(contains(fault_of("[blank]\nrim_height_mm = 1\n[model]\nfile = 'a'\n"), "a rim"));
+    CHECK(relief_of("[relief.fade]\nexergue_mm = 1\nexergue_line_mm = -3\n").fade.exergue_line_mm ==
+          -3.0);
 }
