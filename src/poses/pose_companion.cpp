@@ -30,9 +30,9 @@ void PoseCompanion::write(OutputSet& outputs, const RenderedScene& done) {
     record_.px_per_mm *= static_cast<double>(relief.width) / prepared_.framing.grid.width;
     record_.figures = meter_.figures();
     record_.files = done.files;
-    record_.files.insert(record_.files.end(), {relief_file, surface_file});
+    record_.files.insert(record_.files.end(), {piece_file, surface_file});
     record_.warnings = done.warnings;
-    outputs.add(relief_file, encode_png8(relief));
+    outputs.add(piece_file, encode_png8(relief));
     outputs.add(surface_file, encode_png8(tile_.surface(), PngEffort::small));
     outputs.add(pose_record_file, pose_record_text(record_));
 }

@@ -48,7 +48,7 @@ std::string title_of(const std::vector<JoinedPose>& poses, std::size_t shown,
 
 // Reduced at once: a hundred pictures in full would be a hundred megabytes.
 Image16 small_picture(const JoinedPose& pose, int px) {
-    const Image16 image = image16_from(read_pose_picture(pose, relief_file).image);
+    const Image16 image = image16_from(read_pose_picture(pose, piece_file).image);
     AreaReduction reduction(image.width, image.height, image.channels,
                             reduced_size(image.width, image.height, px));
     reduction.add_rows(image.codes);

@@ -55,7 +55,7 @@ private:
     std::unique_ptr<State> state_;
 };
 
-inline constexpr const char* relief_file = "relief.png";
+inline constexpr const char* piece_file = "piece.png";
 inline constexpr const char* surface_file = "surface.png";
 
 }  // namespace rakelight

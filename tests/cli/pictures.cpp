@@ -1,6 +1,7 @@
 #include "pictures.hpp"
 
 #include <spng.h>
+#include <tiffio.h>
 
 #include <algorithm>
 #include <memory>
@@ -52,6 +53,30 @@ Picture read_picture(const std::filesystem::path& file) {
     }
     picture.chunks = chunk_names(bytes);
     return picture;
+}
+
+Floats read_float_tiff(const std::filesystem::path& file) {
+    const std::unique_ptr<TIFF, void (*)(TIFF*)> tiff(TIFFOpen(file.c_str(), "r"), TIFFClose);
+    REQUIRE(tiff);
+    std::uint16_t bits = 0, format = 0, unit = 0;
+    float resolution = 0.0F;
+    Floats floats;
+    TIFFGetField(tiff.get(), TIFFTAG_IMAGEWIDTH, &floats.width);
+    TIFFGetField(tiff.get(), TIFFTAG_IMAGELENGTH, &floats.height);
+    TIFFGetField(tiff.get(), TIFFTAG_BITSPERSAMPLE, &bits);
+    TIFFGetField(tiff.get(), TIFFTAG_SAMPLEFORMAT, &format);
+    TIFFGetField(tiff.get(), TIFFTAG_RESOLUTIONUNIT, &unit);
+    TIFFGetField(tiff.get(), TIFFTAG_XRESOLUTION, &resolution);
+    REQUIRE(bits == 32);
+    REQUIRE(format == SAMPLEFORMAT_IEEEFP);
+    REQUIRE(unit == RESUNIT_CENTIMETER);
+    floats.px_per_cm = double{resolution};
+    floats.values.resize(static_cast<std::size_t>(floats.width * floats.height));
+    for (int y = 0; y < floats.height; ++y)
+        REQUIRE(TIFFReadScanline(tiff.get(),
+                                 &floats.values[static_cast<std::size_t>(y * floats.width)],
+                                 static_cast<std::uint32_t>(y)) == 1);
+    return floats;
 }
 
 DepthReader::DepthReader(const Json& numbers)

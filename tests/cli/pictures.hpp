@@ -28,6 +28,15 @@ struct Picture {
 
 Picture read_picture(const std::filesystem::path& file);
 
+/// Heights of a TIFF of floats, as libtiff reads them.
+struct Floats {
+    int width = 0, height = 0;
+    double px_per_cm = 0.0;
+    std::vector<float> values;
+    float at(int x, int y) const { return values[static_cast<std::size_t>(y * width + x)]; }
+};
+Floats read_float_tiff(const std::filesystem::path& file);
+
 /// Reads depth codes back by the formula of docs/passes.md with the manifest's numbers.
 class DepthReader {
 public:

@@ -1,5 +1,7 @@
 // The height map as a user gets it: its file, its numbers, its polarity.
 
+#include <functional>
+
 #include "pictures.hpp"
 #include "shapes.hpp"
 #include "support.hpp"
@@ -98,4 +100,125 @@ TEST_CASE("check names the file, a fault in a layer its line") {
                    "relief.png"));
     write_file(place / "scene.toml", with_relief("[[relief.layer]]\nsource = 'froms'\n").text());
     check_refused(rakelight({"render", place / "scene.toml"}), 3, {"Did you mean \"forms\"?"});
+}
+
+namespace {
+
+/// A grey TGA of the simplest kind: 8 bits, rows from the top.
+std::string grey_tga(int width, int height, const std::function<int(int x, int y)>& grey) {
+    std::string bytes(18, '\0');
+    bytes[2] = 3;  // grey, not compressed
+    bytes[12] = static_cast<char>(width & 255);
+    bytes[13] = static_cast<char>(width >> 8);
+    bytes[14] = static_cast<char>(height & 255);
+    bytes[15] = static_cast<char>(height >> 8);
+    bytes[16] = 8;
+    bytes[17] = 0x20;
+    for (int y = 0; y < height; ++y)
+        for (int x = 0; x < width; ++x) bytes += static_cast<char>(grey(x, y));
+    return bytes;
+}
+
+const char* const mark =
+    "[relief.source.mark]\nimage = 'mark.tga'\nwidth_mm = 4.0\ncentre_mm = [5.0, -3.0]\n"
+    "[[relief.layer]]\nsource = 'mark'\nplace = 'piece'\nmix = 'add'\namount_mm = 1.0\n";
+
+}  // namespace
+
+TEST_CASE("a picture of the user's lies where it is put, and its codes count as they stand") {
+    const Place place;
+    write_ply(place / "model.ply", box({-2, -2, 0}, {2, 2, 1}));
+    write_file(place / "mark.tga", grey_tga(2, 2, [](int x, int y) { return 51 * (x + 2 * y); }));
+    const Rendered done = render(place, with_relief("height_mm = 2.0\n" + std::string(mark)));
+    const Picture relief = read_picture(done.folder / "relief.png");
+    const double mm = done.numbers("relief").at("mm_per_code").get<double>();
+    // A round blank of 20 mm at 10 px/mm: the middles of the outer quarters, beyond which a pixel
+    // of the picture is level.
+    CHECK(relief.at(130 + 4, 110 + 4) * mm == doctest::Approx(0.0).epsilon(1e-4).scale(1.0));
+    CHECK(relief.at(170 - 5, 110 + 4) * mm == doctest::Approx(0.2).epsilon(1e-3));
+    CHECK(relief.at(130 + 4, 150 - 5) * mm == doctest::Approx(0.4).epsilon(1e-3));
+    CHECK(relief.at(170 - 5, 150 - 5) * mm == doctest::Approx(0.6).epsilon(1e-3));
+    CHECK(relief.at(128, 130) == 0);
+    CHECK(relief.at(172, 145) == 0);
+}
+
+TEST_CASE("a picture that is none is refused, and nothing is written") {
+    const Place place;
+    write_ply(place / "model.ply", crooked());
+    write_file(place / "scene.toml", with_relief(mark).text());
+    const auto refused = [&](const Words& words) {
+        check_refused(rakelight({"render", place / "scene.toml", "--out", place / "out"}), 3,
+                      words);
+        CHECK_FALSE(fs::exists(place / "out"));
+        check_refused(rakelight({"check", place / "scene.toml"}), 3, words);
+    };
+    refused({"[relief.source.mark] image", "mark.tga", "cannot be read"});
+    write_file(place / "mark.tga", "no picture");
+    refused({"[relief.source.mark] image", "mark.tga", "expected PNG"});
+    fs::remove(place / "mark.tga");
+    fs::create_directory(place / "mark.tga");
+    refused({"mark.tga", "cannot be read"});
+}
+
+TEST_CASE("a part is a mask for a layer, once it is a pass") {
+    const Place place;
+    write_obj(place / "model.obj", box({-4, -4, 0}, {0, 4, 1}), box({1, -4, 0}, {4, 4, 1}));
+    SceneText scene = with_relief(
+        "height_mm = 2.0\n[relief.source.right]\npart = 'stand'\n"
+        "[[relief.layer]]\nsource = 'silhouette'\nmask = 'right'\n");
+    scene.model = "file = 'model.obj'\nup = '+y'\n";
+    write_file(place / "scene.toml", scene.text());
+    check_refused(rakelight({"check", place / "scene.toml"}), 3,
+                  {"[relief.source.right] part", "has no mask", "[pass.parts]"});
+    scene.passes += "[pass.parts]\nnames = ['stand']\n";
+    const Rendered done = render(place, scene);
+    const Picture relief = read_picture(done.folder / "relief.png");
+    CHECK(relief.at(80, 100) == 0);
+    CHECK(relief.at(125, 100) == 65535);
+}
+
+TEST_CASE("recipes and pictures are what a build depends on") {
+    const Place place;
+    write_ply(place / "model.ply", crooked());
+    write_file(place / "mark.tga", grey_tga(2, 2, [](int, int) { return 255; }));
+    write_file(place / "soft.toml", "[relief]\nheight_mm = 1.5\n" + std::string(mark));
+    write_file(place / "scene.toml", with_relief("recipe = 'soft.toml'\n").text());
+    const Ended ended = rakelight({"render", place / "scene.toml", "--out", place / "out",
+                                   "--no-proof", "--depfile", place / "out.d"});
+    CHECK(ended.code == 0);
+    const std::string rule = read_file(place / "out.d");
+    CHECK(contains(rule, "soft.toml"));
+    CHECK(contains(rule, "mark.tga"));
+    // Another picture, another pose: the sweep makes it anew.
+    write_file(place / "scene.toml",
+               with_relief("recipe = 'soft.toml'\n[poses]\nyaw_deg = [0, 10]\n").text());
+    const Words sweep{"poses", place / "scene.toml", "--passes", "--out", place / "poses"};
+    CHECK(rakelight(sweep).code == 0);
+    const auto relief = [&] { return read_file(place / "poses" / "yaw10" / "relief.png"); };
+    const std::string before = relief();
+    write_file(place / "mark.tga", grey_tga(2, 2, [](int, int) { return 100; }));
+    CHECK(rakelight(sweep).code == 0);
+    CHECK(relief() != before);
+}
+
+TEST_CASE("heights as floats are the map without its rounding") {
+    const Place place;
+    write_ply(place / "model.ply", crooked());
+    const Rendered done = render(place, with_relief("floats = true\nmirrored = true\n"));
+    CHECK(done.manifest.at("files_beside").at(0).at("file") == "relief.tiff");
+    const Floats floats = read_float_tiff(done.folder / "relief.tiff");
+    const Picture relief = read_picture(done.folder / "relief.png");
+    REQUIRE(floats.width == relief.width);
+    REQUIRE(floats.height == relief.height);
+    CHECK(floats.px_per_cm == 100.0);
+    const Json& numbers = done.numbers("relief");
+    double worst = 0.0;
+    for (int y = 0; y < relief.height; ++y) {
+        for (int x = 0; x < relief.width; ++x) {
+            const double mm = relief.at(x, y) * numbers.at("mm_per_code").get<double>();
+            worst = std::max(worst, std::abs(mm - floats.at(x, y)));
+        }
+    }
+    CHECK(worst < numbers.at("worst_error_mm").get<double>() + 1e-6);
+    CHECK(worst > 0.0);
 }

@@ -56,7 +56,7 @@ PoseRecord record_of(std::size_t number, std::size_t of) {
     record.scene = "medal";
     record.width_px = record.height_px = 40;
     record.px_per_mm = 1.0;
-    record.files = {relief_file, surface_file};
+    record.files = {piece_file, surface_file};
     record.figures.field_share = 0.1 * static_cast<double>(number);
     return record;
 }
@@ -67,7 +67,7 @@ void write_pose(const fs::path& sweep, const PoseRecord& record) {
     if (!record.usable) return;
     Image8 relief(40, 40, 3);
     relief.codes[0] = static_cast<std::uint8_t>(record.number);
-    write_png(folder / relief_file, relief);
+    write_png(folder / piece_file, relief);
     write_png(folder / surface_file, Image8(20, 100, 1));
 }
 
@@ -244,7 +244,7 @@ TEST_CASE("gallery: numbers that no pose has are refused, not converted") {
 }
 
 TEST_CASE("gallery: a spoilt or missing picture, each named; nothing is half-written") {
-    for (const char* name : {relief_file, surface_file}) {
+    for (const char* name : {piece_file, surface_file}) {
         CAPTURE(name);
         const Folder sweep;
         write_sweep(sweep, 2);
