@@ -10,6 +10,7 @@
 
 #include "form_figures.hpp"
 #include "model_figures.hpp"
+#include "relief_figures.hpp"
 #include "worst_pictures.hpp"
 
 using namespace reference;
@@ -18,6 +19,7 @@ namespace {
 
 // Closed forms are smooth, and fill the picture: fewer pixels tell as much.
 constexpr double px_per_mm = 20.0, closed_form_px_per_mm = 12.0;
+constexpr double recipe_px_per_mm = 16.0;
 constexpr int poses = 5;
 constexpr Effort effort{.occlusion_grid_px = 7, .layers = 2};
 
@@ -51,6 +53,15 @@ void add(Report& report, std::vector<Figure> figures) {
     for (auto& figure : figures) report.figures.push_back(std::move(figure));
 }
 
+void measure_recipes(const std::vector<Subject>& subjects, const fs::path& out, Report& report) {
+    say("comparing recipes");
+    std::vector<RecipesCompared> compared;
+    for (const auto& subject : subjects)
+        compared.push_back(compare_recipes(relief_view(subject, recipe_px_per_mm), out / "relief"));
+    add(report, relief_figures(compared));
+    report.tables.push_back(relief_table(compared));
+}
+
 const View& worst_depth(const std::vector<ModelFigures>& models) {
     const ModelFigures* found = &models.front();
     for (const auto& model : models) {
@@ -78,6 +89,7 @@ void measure(const fs::path& out, const Sources& sources) {
     const auto models = by_model(views);
     add(report, model_figures(models));
     report.tables.push_back(model_table(models));
+    measure_recipes(found_models(sources, out / "models"), out, report);
     say("closed forms, laws, files");
     add(report, smoothness_figures(out / "forms", {px_per_mm}));
     add(report, curvature_figures(out / "forms", {px_per_mm}));

@@ -9,6 +9,7 @@
 
 #include "form_figures.hpp"
 #include "model_figures.hpp"
+#include "relief_figures.hpp"
 #include "traced_occlusion.hpp"
 #include "traced_undercut.hpp"
 
@@ -222,4 +223,21 @@ TEST_CASE("occlusion has neither noise nor halo, and half a sphere is half open"
 
 TEST_CASE("curvature is that of sphere, cylinder and torus") {
     check_met(curvature_figures(folder(), {12.0, {0.3}}));
+}
+
+TEST_CASE("the usual recipe keeps more of the forms than depth times occlusion") {
+    std::vector<RecipesCompared> compared;
+    for (const Subject& subject :
+         {Subject{"ammonite", RAKELIGHT_DEMO_MODEL},
+          Subject{"wuson", fs::path(RAKELIGHT_ASSIMP_MODELS) / "PLY/Wuson.ply"}}) {
+        if (!fs::exists(subject.file)) continue;
+        compared.push_back(compare_recipes(relief_view(subject, 12.0), folder() / "relief"));
+        CAPTURE(subject.name);
+        // A relief of depth alone is the form itself, made shallow: its fine part is there, faint,
+        // and its normals are exact once they are scaled back, but for what codes round.
+        CHECK(compared.back().depth.angle_deg < 1.0);
+        // What it loses is contrast.
+        CHECK(compared.back().usual.contrast > 1.4 * compared.back().depth.contrast);
+    }
+    check_met(relief_figures(compared));
 }

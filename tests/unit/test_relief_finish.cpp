@@ -218,6 +218,9 @@ TEST_CASE("ground: exactly the field outside the subject, the rim where it is wa
             rim_mm2 += h / 0.9 / (px_per_mm * px_per_mm);
         }
     }
+    // What stands higher than the rim stays so.
+    relief = finish_relief(settings, level_subject(grid), BlankGeometry(blank), grid);
+    CHECK(relief.height_mm.at(10, grid.height / 2) == 1.0F);
     CHECK(rim_mm2 == doctest::Approx(M_PI * (100.0 - 64.0)).epsilon(1e-3));
 }
 
