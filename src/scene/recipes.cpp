@@ -23,9 +23,11 @@ struct BuiltIn {
 constexpr std::array<BuiltIn, 3> built_in{{
     {"struck-medal", R"(
 [relief]
-height_mm = 1.6
+height_mm = 1.8
 [relief.fade]
 edge_mm = 0.2
+[relief.forms]
+detail = 1.4
 [[relief.layer]]
 source = "forms"
 [[relief.layer]]

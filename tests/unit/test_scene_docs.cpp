@@ -1,5 +1,5 @@
 // docs/scene-file.md is the reference: its examples parse, its tables list exactly the keys that
-// there are, and its defaults are the program's.
+// there are, and its defaults are the program's. docs/mixing.md shows the built-in recipes.
 
 #include <algorithm>
 #include <fstream>
@@ -14,8 +14,8 @@ using namespace rakelight::test;
 
 namespace {
 
-std::string page_text() {
-    std::ifstream file(RAKELIGHT_DOCS "/scene-file.md", std::ios::binary);
+std::string page_text(const std::string& page = "scene-file.md") {
+    std::ifstream file(RAKELIGHT_DOCS "/" + page, std::ios::binary);
     REQUIRE(file.is_open());
     std::ostringstream text;
     text << file.rdbuf();
@@ -30,10 +30,11 @@ std::vector<std::string> lines_of(const std::string& text) {
 }
 
 /// The page's blocks in that language.
-std::vector<std::string> blocks(const std::string& language) {
+std::vector<std::string> blocks(const std::string& language,
+                                const std::string& page = "scene-file.md") {
     std::vector<std::string> found;
     bool inside = false;
-    for (const std::string& line : lines_of(page_text())) {
+    for (const std::string& line : lines_of(page_text(page))) {
         if (inside && line == "```")
             inside = false;
         else if (inside)
@@ -220,4 +221,20 @@ TEST_CASE("docs: the overrides shown are taken") {
         tried += static_cast<int>(overrides.size());
     }
     CHECK(tried == 4);
+}
+
+TEST_CASE("docs: the recipes shown are those that are built in") {
+    const std::string page = page_text("mixing.md");
+    for (const std::string name : {"struck-medal", "cast-piece", "button"}) {
+        CAPTURE(name);
+        const std::string shown =
+            between(between(page, "### " + name + "\n", "##"), "```toml\n", "```");
+        REQUIRE_FALSE(shown.empty());
+        CHECK(dump(parse(completed(shown))) ==
+              dump(parse(completed("[relief]\nrecipe = '" + name + "'\n"))));
+    }
+    for (const std::string& example : blocks("toml", "mixing.md")) {
+        CAPTURE(example);
+        CHECK(fault_of(completed(example)) == "");
+    }
 }
