@@ -185,7 +185,8 @@ private:
         if (resolve_.steep_slope) make_room(strip.surface.steep.all());
         const TileStrip tiles{(area_.rect.width + tile_px - 1) / tile_px, first / tile_px,
                               (end_row + tile_px - 1) / tile_px};
-        const TriangleBins bins(mesh_, clusters_between(first, end_row), tiles, request_.samples);
+        const TriangleBins bins(mesh_, clusters_between(first, end_row), tiles, request_.samples,
+                                mesh_.backs_hidden() && !request_.undercut_least_mm);
         for_row_bands(tiles.tiles(), tiles_at_a_time, [&](int begin, int end) {
             TileSamples samples(lanes_);
             for (int tile = begin; tile < end; ++tile) {

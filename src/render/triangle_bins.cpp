@@ -48,8 +48,8 @@ Span tiles_of(Span samples, int per_px, int first, int end) {
 
 class Sorter {
 public:
-    Sorter(const SampleMesh& mesh, const TileStrip& strip, int samples)
-        : mesh_(mesh), strip_(strip), samples_(samples) {}
+    Sorter(const SampleMesh& mesh, const TileStrip& strip, int samples, bool fronts_only)
+        : mesh_(mesh), strip_(strip), samples_(samples), fronts_only_(fronts_only) {}
 
     void sort(std::size_t cluster, Batch& batch) const {
         mesh_.for_triangles(cluster, [&](TriangleRef ref) { place(ref, batch); });
@@ -58,6 +58,7 @@ public:
 private:
     void place(TriangleRef ref, Batch& batch) const {
         const auto [a, b, c] = mesh_.corners(ref);
+        if (fronts_only_ && !is_front(*a, *b, *c)) return;
         const Span xs = samples_between(std::min({a->x, b->x, c->x}), std::max({a->x, b->x, c->x}));
         if (xs.empty()) return;
         const Span ys = samples_between(std::min({a->y, b->y, c->y}), std::max({a->y, b->y, c->y}));
@@ -74,9 +75,17 @@ private:
         }
     }
 
+    // Rows run downwards, which mirrors every triangle.
+    static bool is_front(const SampleVertex& a, const SampleVertex& b, const SampleVertex& c) {
+        const std::int64_t abx = std::int64_t{b.x} - a.x, aby = std::int64_t{b.y} - a.y;
+        const std::int64_t acx = std::int64_t{c.x} - a.x, acy = std::int64_t{c.y} - a.y;
+        return abx * acy - acx * aby < 0;
+    }
+
     const SampleMesh& mesh_;
     TileStrip strip_;
     int samples_;
+    bool fronts_only_;
 };
 
 // From counts to places: tile by tile, within a tile batch by batch.
@@ -99,8 +108,8 @@ std::vector<std::size_t> place_batches(std::vector<Batch>& batches, std::size_t 
 }  // namespace
 
 TriangleBins::TriangleBins(const SampleMesh& mesh, const std::vector<std::size_t>& clusters,
-                           const TileStrip& strip, int samples) {
-    const Sorter sorter(mesh, strip, samples);
+                           const TileStrip& strip, int samples, bool fronts_only) {
+    const Sorter sorter(mesh, strip, samples, fronts_only);
     const auto tiles = static_cast<std::size_t>(strip.tiles());
     const std::size_t count = std::min(most_batches, clusters.size());
     std::vector<Batch> batches(count);

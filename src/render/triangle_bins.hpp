@@ -27,8 +27,9 @@ struct TileStrip {
 /// threads, so that of two surfaces at one depth always the same is seen.
 class TriangleBins {
 public:
+    /// @param fronts_only  leave out triangles whose backs are seen
     TriangleBins(const SampleMesh& mesh, const std::vector<std::size_t>& clusters,
-                 const TileStrip& strip, int samples);
+                 const TileStrip& strip, int samples, bool fronts_only);
 
     /// @param tile  row by row within the strip
     std::span<const TriangleRef> of_tile(int tile) const {

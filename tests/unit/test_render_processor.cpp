@@ -189,3 +189,69 @@ TEST_CASE("OpenGL's raster of the same mesh shows the same") {
         CHECK(differing(a, b, a.contour, b.contour, 1.5 / 16.0) < 0.005);
     }
 }
+
+namespace {
+
+/// A ring about the z axis, closed, wound outward.
+Triangles ring(double radius, double tube, int around_ring, int around_tube) {
+    const auto at = [&](int i, int j) -> Point {
+        const double u = 2.0 * std::numbers::pi * (i % around_ring) / around_ring;
+        const double v = 2.0 * std::numbers::pi * (j % around_tube) / around_tube;
+        const double r = radius + tube * std::cos(v);
+        return {r * std::cos(u), r * std::sin(u), tube * std::sin(v)};
+    };
+    Triangles triangles;
+    for (int i = 0; i < around_ring; ++i)
+        for (int j = 0; j < around_tube; ++j)
+            add_quad(triangles, at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1));
+    return triangles;
+}
+
+Triangles turned_inside_out(Triangles triangles) {
+    for (Corners& corners : triangles) std::swap(corners[1], corners[2]);
+    return triangles;
+}
+
+}  // namespace
+
+TEST_CASE("leaving out the backs of a closed mesh changes nothing that is seen") {
+    const Triangles closed = ring(3.2, 1.1, 160, 80);
+    // Without one triangle at the far side, which is never seen, backs must be drawn.
+    Triangles open = closed;
+    open.erase(std::find_if(open.begin(), open.end(), [](const Corners& corners) {
+        return std::all_of(corners.begin(), corners.end(),
+                           [](const Point& p) { return p[2] < -1.09; });
+    }));
+    for (const Projection projection : {Projection::parallel, Projection::perspective}) {
+        RenderRequest request = request_of(projection);
+        request.camera.view_from_model =
+            glm::dmat3(0.8, 0.0, -0.6, 0.0, 1.0, 0.0, 0.6, 0.0, 0.8);  // tips the far side away
+        request.contour_step_mm = 0.2;
+        REQUIRE(load_triangles(closed).facts().outward);
+        REQUIRE_FALSE(load_triangles(open).facts().closed);
+        const auto a = render_of(closed, request), b = render_of(open, request);
+        CHECK(same(a.coverage, b.coverage));
+        // Where a front and a back meet at the outline either may win by a rounding.
+        const auto changed = [](const Plane& x, const Plane& y) {
+            std::size_t count = 0;
+            for (std::size_t i = 0; i < x.values.size(); ++i) count += x.values[i] != y.values[i];
+            return count;
+        };
+        CHECK(changed(a.height_mm, b.height_mm) < 20);
+        CHECK(largest_difference(a.height_mm, b.height_mm) < 0.1);
+        CHECK(changed(a.normal_z, b.normal_z) < 20);
+    }
+}
+
+TEST_CASE("a piece that stays inside out is drawn all the same") {
+    // In the hole of a ring: within its bounds, so that it may be a cavity and is not turned.
+    Triangles triangles = ring(3.2, 1.0, 60, 30);
+    for (const Corners& corners : turned_inside_out(ring(1.0, 0.6, 40, 20)))
+        triangles.push_back(corners);
+    const Mesh mesh = load_triangles(triangles);
+    CHECK(mesh.facts().closed);
+    CHECK_FALSE(mesh.facts().outward);
+    const auto planes = render_of(triangles, plain_request(100, 100, 10.0));
+    CHECK(planes.coverage.at(50 + 10, 50) == 1.0F);
+    CHECK(planes.height_mm.at(50 + 10, 50) == doctest::Approx(0.6).epsilon(0.02));
+}
