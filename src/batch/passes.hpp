@@ -9,6 +9,7 @@
 #include "batch/pass_file.hpp"
 #include "batch/row_taker.hpp"
 #include "batch/visible.hpp"
+#include "image/proof.hpp"
 #include "scene/scene.hpp"
 
 namespace rakelight {
@@ -29,8 +30,8 @@ public:
     const Picture& picture() const { return picture_; }
     void rename_file(const std::string& file) { picture_.file = file; }
     std::optional<Image16> panel() const { return file_.panel(); }
-    /// What it looks like under the proof's low lamp, when a proof is wanted and it is a surface.
-    virtual std::optional<Image16> lit_panel() const { return {}; }
+    /// What else the proof shows of it, when a proof is wanted.
+    virtual std::vector<ProofPanel> more_panels() const { return {}; }
 
 protected:
     Picture picture_;

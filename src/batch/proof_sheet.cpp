@@ -105,8 +105,7 @@ std::vector<std::byte> proof_sheet(const std::string& scene_name, const ImageGri
                                                      : ProofPanel{picture.name, *pass->panel()});
     }
     for (const auto& pass : passes) {
-        if (auto lit = pass->lit_panel())
-            panels.push_back({pass->picture().name + " under the same lamp", std::move(*lit)});
+        for (ProofPanel& panel : pass->more_panels()) panels.push_back(std::move(panel));
     }
     panels.push_back({"blank", extras.blank()});
     return encode_proof(panels, title_of(scene_name, grid));

@@ -1,5 +1,6 @@
 #include "batch/relief_pass.hpp"
 
+#include "batch/heights_panel.hpp"
 #include "batch/proof_sheet.hpp"
 #include "batch/ranged_pass.hpp"
 #include "image/codes.hpp"
@@ -43,10 +44,12 @@ public:
         picture_.statistics = spread.numbers("_mm");
         describe(relief);
         write(relief);
-        if (proof_) lit_ = lit(relief.height_mm);
+        if (!proof_) return;
+        panels_.push_back({"relief under the same lamp", lit(relief.height_mm)});
+        panels_.push_back(heights_panel(relief));
     }
 
-    std::optional<Image16> lit_panel() const override { return lit_; }
+    std::vector<ProofPanel> more_panels() const override { return panels_; }
 
 private:
     void describe(const Relief& relief) {
@@ -90,7 +93,7 @@ private:
     std::shared_ptr<ReliefWork> work_;
     const ReliefSettings& settings_;
     bool proof_;
-    std::optional<Image16> lit_;
+    std::vector<ProofPanel> panels_;
 };
 
 }  // namespace

@@ -76,9 +76,9 @@ Plane heights_mm(const Plane& mixed, const Plane& coverage, const ReliefSettings
     return heights;
 }
 
-double range_used(Plane heights_mm, const Plane& coverage, double whole_mm) {
+Histogram histogram_of(Plane heights_mm, const Plane& coverage, double whole_mm) {
     for (float& v : heights_mm.values) v = static_cast<float>(v / whole_mm);
-    return Histogram(heights_mm, coverage).used_range();
+    return Histogram(heights_mm, coverage);
 }
 
 bool uses(const ReliefSettings& relief, ReliefSource source) {
@@ -105,9 +105,12 @@ Relief mix_relief(const ReliefSettings& settings, const ReliefPlanes& planes,
     }
     relief.height_mm = heights_mm(mixing.work(), planes.coverage, settings);
     relief.high_mm = settings.base_mm + settings.height_mm;
-    relief.depth_range_used =
-        range_used(spread_depth(planes, scale.px_per_mm), planes.coverage, 1.0);
-    relief.range_used = range_used(relief.height_mm, planes.coverage, relief.high_mm);
+    const Histogram depth(spread_depth(planes, scale.px_per_mm), planes.coverage);
+    const Histogram height = histogram_of(relief.height_mm, planes.coverage, relief.high_mm);
+    relief.depth_range_used = depth.used_range();
+    relief.range_used = height.used_range();
+    relief.depth_shares = depth.shares(height_parts);
+    relief.height_shares = height.shares(height_parts);
     return relief;
 }
 

@@ -43,6 +43,8 @@ struct LayerReport {
     double clipped_share = 0.0;       ///< of the subject's pixels
 };
 
+constexpr int height_parts = 120;
+
 struct Relief {
     Plane height_mm;  ///< over the field
     /// What codes reach from and to: all heights that the settings allow, found or not.
@@ -51,6 +53,8 @@ struct Relief {
     /// (depth alone) and after.
     double depth_range_used = 0.0;
     double range_used = 0.0;
+    /// The share of the subject at each of height_parts equal heights, before and after.
+    std::vector<double> depth_shares, height_shares;
     std::vector<LayerReport> layers;
 };
 

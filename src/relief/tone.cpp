@@ -108,4 +108,12 @@ double Histogram::at_share(double share) const {
     return 1.0;
 }
 
+std::vector<double> Histogram::shares(int parts) const {
+    std::vector<double> shares(static_cast<std::size_t>(parts));
+    for (std::size_t bin = 0; bin < counts_.size(); ++bin)
+        shares[bin * shares.size() / counts_.size()] += static_cast<double>(counts_[bin]);
+    for (double& share : shares) share /= static_cast<double>(std::max<std::uint64_t>(count_, 1));
+    return shares;
+}
+
 }  // namespace rakelight

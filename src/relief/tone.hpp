@@ -48,6 +48,8 @@ public:
     std::uint64_t count() const { return count_; }
     /// The value below which this share of the pixels lies, to a bin (1/4096). 0 when none counts.
     double at_share(double share) const;
+    /// The share of the pixels in each of so many equal parts of the range.
+    std::vector<double> shares(int parts) const;
     /// Share of the range between the values at 0.5 % and 99.5 %.
     double used_range() const { return at_share(0.995) - at_share(0.005); }
 
