@@ -1,4 +1,6 @@
 #include <cassert>
+#include <cstddef>
+#include <vector>
 
 #include "image/codes.hpp"
 #include "image/lamps.hpp"
@@ -33,11 +35,17 @@ Image16 raking_light(const Plane& nx, const Plane& ny, const Plane& nz, const Pl
 }
 
 void encode_srgb(Image16& linear) {
-    std::uint64_t beyond_white = 0;
-    for (auto& code : linear.codes) {
-        const float light = static_cast<float>(code) / 65535.0F;
-        code = encode_share(srgb_from_linear(light), beyond_white);
-    }
+    // A power for each of all codes once, instead of one for each pixel of every picture.
+    static const std::vector<std::uint16_t> codes = [] {
+        std::vector<std::uint16_t> table(65536);
+        std::uint64_t beyond_white = 0;
+        for (std::size_t code = 0; code < table.size(); ++code) {
+            const float light = static_cast<float>(code) / 65535.0F;
+            table[code] = encode_share(srgb_from_linear(light), beyond_white);
+        }
+        return table;
+    }();
+    for (auto& code : linear.codes) code = codes[code];
 }
 
 }  // namespace rakelight
