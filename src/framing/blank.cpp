@@ -34,6 +34,14 @@ double rounded_box_distance(glm::dvec2 p, glm::dvec2 half, double radius) {
     return glm::length(glm::max(q, 0.0)) + std::min(std::max(q.x, q.y), 0.0) - radius;
 }
 
+// A rounded rectangle's inset is one too, its corners' radius smaller by as much, at least 0.
+double rounded_box_half_chord(double y, glm::dvec2 half, double radius) {
+    const double beside = half.y - std::abs(y);
+    if (beside <= 0.0 || half.x <= 0.0) return 0.0;
+    const double up = std::max(radius - beside, 0.0);  // into the corners
+    return half.x - radius + std::sqrt((radius - up) * (radius + up));
+}
+
 glm::dvec2 rounded_box_normal(glm::dvec2 p, glm::dvec2 half, double radius) {
     const glm::dvec2 q = from_corner(p, half, radius);
     glm::dvec2 n = q.x > q.y ? glm::dvec2(1.0, 0.0) : glm::dvec2(0.0, 1.0);
@@ -124,6 +132,8 @@ double BlankGeometry::outline_support_mm(glm::dvec2 n) const {
 }
 
 double BlankGeometry::half_chord_mm(double y, double inset_mm) const {
+    if (settings_.shape != BlankShape::oval)
+        return rounded_box_half_chord(y, half_ - inset_mm, std::max(corner_mm_ - inset_mm, 0.0));
     if (outline_distance_mm({0.0, y}) + inset_mm >= 0.0) return 0.0;
     double inside = 0.0;
     double outside = half_.x;
