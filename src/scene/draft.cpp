@@ -113,6 +113,7 @@ constexpr std::string_view closing =
     "\n"
     "# To have the passes mixed into a height map, relief.png:\n"
     "#[relief]\n"
+    "#recipe = \"struck-medal\" # or \"cast-piece\", \"button\", or a file of your own\n"
     "#height_mm = 2.0        # from its lowest point to its highest\n";
 
 }  // namespace
