@@ -9,7 +9,8 @@ namespace rakelight {
 namespace {
 
 std::vector<std::size_t> masks_of(const NamedSource& source, const PartSource& part,
-                                  const Mesh& mesh, const std::vector<std::uint32_t>& mask_parts) {
+                                  const Mesh& mesh, const std::vector<std::uint32_t>& mask_parts,
+                                  bool with_depth) {
     const std::string label = "[relief.source." + source.name + "] part";
     std::vector<std::size_t> masks;
     for (const std::uint32_t wanted : parts_matching({part.name}, mesh, label)) {
@@ -21,6 +22,11 @@ std::vector<std::size_t> masks_of(const NamedSource& source, const PartSource& p
         }
         masks.push_back(static_cast<std::size_t>(found - mask_parts.begin()));
     }
+    if (part.depth && !with_depth)
+        throw Error(ExitCode::bad_scene, label +
+                                             ": found depth = true of a part whose depth is not "
+                                             "rendered; expected depth = true in [pass.parts] "
+                                             "too; add it there");
     return masks;
 }
 
@@ -45,7 +51,8 @@ RecipeInputs recipe_inputs(const Scene& scene, const Mesh& mesh,
                 image->file, "[relief.source." + source.name + "] image, " + image->file.string());
         }
         if (const auto* part = std::get_if<PartSource>(&source.what))
-            masks = masks_of(source, *part, mesh, mask_parts);
+            masks = masks_of(source, *part, mesh, mask_parts,
+                             scene.passes.parts && scene.passes.parts->depth);
     }
     return inputs;
 }

@@ -31,15 +31,41 @@ void ReliefWork::add(const PictureRows& rows) {
 }
 
 /// The share of the pixel in which any of a source's parts is the visible one.
+void ReliefWork::keep_mask(const PictureRows& rows, std::size_t source) {
+    Plane& all = planes_.named[source].value;
+    if (all.values.empty()) all = Plane(grid_.width, grid_.height);
+    for (const std::size_t mask : inputs_->masks[source]) {
+        const std::vector<float>& part = rows.planes.masks[mask].values;
+        float* to = &all.at(0, rows.first_row);
+        for (std::size_t i = 0; i < part.size(); ++i) to[i] = std::min(1.0F, to[i] + part[i]);
+    }
+}
+
+/// The height of the part that has most of the pixel, and how much it has.
+void ReliefWork::keep_heights(const PictureRows& rows, std::size_t source) {
+    SourcePlane& all = planes_.named[source];
+    if (all.value.values.empty()) all.value = all.share = Plane(grid_.width, grid_.height);
+    for (const std::size_t mask : inputs_->masks[source]) {
+        const std::vector<float>& part = rows.planes.masks[mask].values;
+        const std::vector<float>& height_mm = rows.planes.mask_heights_mm[mask].values;
+        float* value = &all.value.at(0, rows.first_row);
+        float* share = &all.share.at(0, rows.first_row);
+        for (std::size_t i = 0; i < part.size(); ++i) {
+            if (part[i] <= share[i]) continue;
+            share[i] = part[i];
+            value[i] = height_mm[i];
+        }
+    }
+}
+
 void ReliefWork::keep_parts(const PictureRows& rows) {
     for (std::size_t s = 0; s < settings_.sources.size(); ++s) {
-        if (!std::holds_alternative<PartSource>(settings_.sources[s].what)) continue;
-        Plane& all = planes_.named[s].value;
-        if (all.values.empty()) all = Plane(grid_.width, grid_.height);
-        for (const std::size_t mask : inputs_->masks[s]) {
-            const std::vector<float>& part = rows.planes.masks[mask].values;
-            float* to = &all.at(0, rows.first_row);
-            for (std::size_t i = 0; i < part.size(); ++i) to[i] = std::min(1.0F, to[i] + part[i]);
+        const auto* part = std::get_if<PartSource>(&settings_.sources[s].what);
+        if (part == nullptr) continue;
+        if (part->depth) {
+            keep_heights(rows, s);
+        } else {
+            keep_mask(rows, s);
         }
     }
 }
@@ -47,7 +73,10 @@ void ReliefWork::keep_parts(const PictureRows& rows) {
 void ReliefWork::draw_sources() {
     for (std::size_t s = 0; s < settings_.sources.size(); ++s) {
         const NamedSource& source = settings_.sources[s];
-        if (std::holds_alternative<PartSource>(source.what)) continue;
+        if (const auto* part = std::get_if<PartSource>(&source.what)) {
+            if (part->depth) spread_heights(planes_.named[s], grid_.px_per_mm);
+            continue;
+        }
         planes_.named[s] = std::holds_alternative<ImageSource>(source.what)
                                ? placed_picture(*inputs_->pictures[s], source, grid_)
                                : drawn_source(source, blank_, grid_);

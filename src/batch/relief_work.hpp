@@ -31,6 +31,8 @@ public:
 private:
     void keep(const PictureRows& rows, const Plane& from, Plane& to) const;
     void keep_parts(const PictureRows& rows);
+    void keep_mask(const PictureRows& rows, std::size_t source);
+    void keep_heights(const PictureRows& rows, std::size_t source);
     void draw_sources();
 
     ReliefSettings settings_;

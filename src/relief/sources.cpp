@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "image/row_bands.hpp"
+#include "relief/spread.hpp"
 
 namespace rakelight {
 namespace {
@@ -219,6 +220,10 @@ SourcePlane placed_picture(const GreyPicture& picture, const NamedSource& source
         }
     });
     return plane;
+}
+
+void spread_heights(SourcePlane& heights_mm, double px_per_mm) {
+    heights_mm.value = spread_over_range(heights_mm.value, heights_mm.share, px_per_mm);
 }
 
 }  // namespace rakelight

@@ -26,4 +26,7 @@ SourcePlane drawn_source(const NamedSource& source, const BlankGeometry& blank,
 SourcePlane placed_picture(const GreyPicture& picture, const NamedSource& source,
                            const ImageGrid& grid);
 
+/// Heights in mm, where there is a share, become 0 at the lowest and 1 at the highest.
+void spread_heights(SourcePlane& heights_mm, double px_per_mm);
+
 }  // namespace rakelight

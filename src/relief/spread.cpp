@@ -26,14 +26,18 @@ float usual_magnitude(const Plane& values, const Plane& coverage) {
 
 }  // namespace
 
-Plane spread_depth(const ReliefPlanes& planes, double px_per_mm) {
-    const HeightRange range = range_of(planes.height_mm, planes.coverage);
-    Plane depth(planes.coverage.width, planes.coverage.height);
+Plane spread_over_range(const Plane& height_mm, const Plane& counts, double px_per_mm) {
+    const HeightRange range = range_of(height_mm, counts);
+    Plane depth(counts.width, counts.height);
     if (range.is_level(depth, px_per_mm)) return depth;
-    for_subject(planes.coverage, [&](std::size_t i) {
-        depth.values[i] = (planes.height_mm.values[i] - range.low) / range.size();
+    for_subject(counts, [&](std::size_t i) {
+        depth.values[i] = (height_mm.values[i] - range.low) / range.size();
     });
     return depth;
+}
+
+Plane spread_depth(const ReliefPlanes& planes, double px_per_mm) {
+    return spread_over_range(planes.height_mm, planes.coverage, px_per_mm);
 }
 
 Plane spread_curvature(const ReliefPlanes& planes) {

@@ -5,6 +5,9 @@
 
 namespace rakelight {
 
+/// The lowest of what counts to 0, its highest to 1; what is level is 0.
+Plane spread_over_range(const Plane& height_mm, const Plane& counts, double px_per_mm);
+
 /// The subject's lowest to 0, its highest to 1; a level one is 0.
 Plane spread_depth(const ReliefPlanes& planes, double px_per_mm);
 

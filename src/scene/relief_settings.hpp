@@ -69,7 +69,8 @@ struct GradientSource {
 
 /// Where a part is the visible one: the mask of one or more that [pass.parts] names.
 struct PartSource {
-    std::string name;  ///< `*` and `?` allowed
+    std::string name;    ///< `*` and `?` allowed
+    bool depth = false;  ///< their own depth there, from the farthest, 0, to the nearest, 1
 };
 
 /// A region of the blank: "blank", "field", "rim", "hole", "exergue".

@@ -29,8 +29,9 @@ struct SourceKeys {
     std::optional<double> width_mm;
     std::array<double, 2> centre_mm{0.0, 0.0};
     double turn_deg = 0.0;
+    bool depth = false;
     Found is_image, is_shape, is_gradient, is_part, is_region;
-    Found width, size, corner, soft, from, to, centre, turn;
+    Found width, size, corner, soft, from, to, centre, turn, own_depth;
 };
 
 SourceKeys read_keys(TableReader& table) {
@@ -49,6 +50,7 @@ SourceKeys read_keys(TableReader& table) {
     keys.to = table.numbers("to_mm", keys.gradient.to_mm, any_mm, place);
     keys.centre = table.numbers("centre_mm", keys.centre_mm, any_mm, place);
     keys.turn = table.number("turn_deg", keys.turn_deg, angle);
+    keys.own_depth = table.truth("depth", keys.depth);
     return keys;
 }
 
@@ -133,12 +135,14 @@ NamedSource read_source(std::string name, TableReader& table, Report& report,
     } else if (!keys.is_part.absent()) {
         refuse_others(report, keys.is_part, "part", {&keys.is_region});
         refuse_drawn(keys, keys.is_part, "part", report);
-        source.what = PartSource{keys.part};
+        source.what = PartSource{keys.part, keys.depth};
     } else if (!keys.is_region.absent()) {
         source.what = region_of(keys, report, place.blank);
     } else {
         table.need(keys.is_image, "image, or shape, gradient, part or region");
     }
+    if (keys.is_part.absent() && keys.own_depth.sound())
+        misfit(report, {&keys.own_depth}, "depth of what is no part", "part = ... with it");
     table.finish();
     return source;
 }

@@ -177,6 +177,29 @@ TEST_CASE("a part is a mask for a layer, once it is a pass") {
     CHECK(relief.at(125, 100) == 65535);
 }
 
+TEST_CASE("a part's own depth fills the range") {
+    const Place place;
+    // Two slopes side by side: the lower one alone goes from 0 to 1.
+    const auto slope = [](double low_x, double high_x, double rise) {
+        return polygon({{low_x, -4, 0}, {high_x, -4, rise}, {high_x, 4, rise}, {low_x, 4, 0}});
+    };
+    write_obj(place / "model.obj", slope(-4, 0, 3.0), slope(0, 4, 0.8));
+    SceneText scene = with_relief(
+        "height_mm = 2.0\n[relief.source.own]\npart = 'stand'\ndepth = true\n"
+        "[[relief.layer]]\nsource = 'own'\n");
+    scene.model = "file = 'model.obj'\nup = '+y'\n";
+    scene.passes += "[pass.parts]\nnames = ['stand']\n";
+    write_file(place / "scene.toml", scene.text());
+    check_refused(rakelight({"check", place / "scene.toml"}), 3,
+                  {"[relief.source.own] part", "depth = true in [pass.parts]"});
+    scene.passes += "depth = true\n";
+    const Picture relief = read_picture(render(place, scene).folder / "relief.png");
+    // Pixel middles from x = 0.05 to 3.95 mm.
+    for (int x = 100; x < 140; ++x)
+        CHECK(relief.at(x, 100) / 65535.0 == doctest::Approx((x - 100) / 39.0).epsilon(1e-3));
+    CHECK(relief.at(70, 100) == 0);
+}
+
 TEST_CASE("recipes and pictures are what a build depends on") {
     const Place place;
     write_ply(place / "model.ply", crooked());

@@ -179,7 +179,10 @@ TEST_CASE("docs: a default that is written out changes nothing") {
             if (table == "blank.hole") base = completed("[blank]\nhole = {}\n");
             if (table.starts_with("relief")) base = completed("[relief]\n");
             if (table == "relief.source.NAME")
-                base = completed("[relief.source.NAME]\nshape = 'rectangle'\nsize_mm = [1, 1]\n");
+                base = completed("[relief.source.NAME]\n" +
+                                 std::string(row.key == "depth" ? "part = 'a'\n"
+                                                                : "shape = 'rectangle'\n"
+                                                                  "size_mm = [1, 1]\n"));
             if (table == "relief.layer") {  // no override reaches into an array
                 base = completed("[[relief.layer]]\nsource = 'forms'\n");
                 const std::string with = "source = 'forms'\n" + row.key + " = " + row.fallback;

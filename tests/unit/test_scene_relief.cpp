@@ -236,6 +236,7 @@ TEST_CASE("sources: each fault says where it stands and what belongs there") {
     said(source + "gradient = 'linear'\nfrom_mm = [0, 0]\n", {"to_mm = ["});
     said(source + "gradient = 'linear'\nfrom_mm = [1, 1]\nto_mm = [1, 1]\n", {"at one place"});
     said(source + "part = 'eye'\ncentre_mm = [0, 0]\n", {"no part takes"});
+    said(source + "region = 'field'\ndepth = true\n", {"what is no part"});
     said(source + "region = 'hole'\n", {"the hole of a blank without one"});
     said(source + "shap = 'ellipse'\n", {"Did you mean shape?"});
     said("[relief.source.depth]\nregion = 'field'\n", {"the name of a pass"});

@@ -49,7 +49,10 @@ private:
         put(source.from_mm);
         put(source.to_mm);
     }
-    void put_source(const PartSource& source) { put(source.name); }
+    void put_source(const PartSource& source) {
+        put(source.name);
+        put(source.depth);
+    }
     void put_source(const RegionSource& source) { put(source.name); }
     template <typename T>
     requires std::is_enum_v<T>
