@@ -44,6 +44,8 @@ std::vector<Output> outputs_of(const PreparedScene& prepared) {
     add(passes.parts.has_value(), {}, parts);
     add(passes.parts && passes.parts->depth, {1, true}, parts);
     add(prepared.scene.relief.has_value(), {});
+    add(prepared.scene.relief && prepared.scene.relief->making.has_limits(), {3, false});
+    add(prepared.scene.relief && prepared.scene.relief->making.has_steps(), {});
     add(passes.blank.has_value(), {}, blank_regions(BlankGeometry(prepared.scene.blank)).size());
     return outputs;
 }

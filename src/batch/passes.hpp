@@ -29,7 +29,9 @@ public:
     /// What it is; complete after settle().
     const Picture& picture() const { return picture_; }
     void rename_file(const std::string& file) { picture_.file = file; }
-    std::optional<Image16> panel() const { return file_.panel(); }
+    /// On the proof sheet, when one is wanted, and what it is called there.
+    virtual std::optional<Image16> panel() const { return file_.panel(); }
+    virtual std::string caption() const { return picture_.name; }
     /// What else the proof shows of it, when a proof is wanted.
     virtual std::vector<ProofPanel> more_panels() const { return {}; }
 

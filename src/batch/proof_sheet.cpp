@@ -102,7 +102,7 @@ std::vector<std::byte> proof_sheet(const std::string& scene_name, const ImageGri
         const Picture& picture = pass->picture();
         if (of_the_blank(picture)) continue;
         panels.push_back(picture.name == "curvature" ? curvature_panel(*pass->panel())
-                                                     : ProofPanel{picture.name, *pass->panel()});
+                                                     : ProofPanel{pass->caption(), *pass->panel()});
     }
     for (const auto& pass : passes) {
         for (ProofPanel& panel : pass->more_panels()) panels.push_back(std::move(panel));

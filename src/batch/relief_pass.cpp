@@ -1,6 +1,7 @@
 #include "batch/relief_pass.hpp"
 
 #include "batch/heights_panel.hpp"
+#include "batch/making_pass.hpp"
 #include "batch/proof_sheet.hpp"
 #include "batch/ranged_pass.hpp"
 #include "image/codes.hpp"
@@ -45,7 +46,7 @@ public:
         describe(relief);
         write(relief);
         if (!proof_) return;
-        panels_.push_back({"relief under the same lamp", lit(relief.height_mm)});
+        panels_.push_back({"relief under the same lamp", lit_panel_of(relief.height_mm, grid_)});
         panels_.push_back(heights_panel(relief));
     }
 
@@ -61,18 +62,6 @@ private:
             picture_.figures.emplace_back(layer + "_white", relief.layers[i].white);
             picture_.figures.emplace_back(layer + "_clipped_share", relief.layers[i].clipped_share);
         }
-    }
-
-    Image16 lit(const Plane& height_mm) const {
-        const HeightNormals normals = normals_of(height_mm, grid_.px_per_mm);
-        AreaReduction panel = panel_reduction(grid_);
-        panel.add_rows(raking_light(normals.x, normals.y, normals.z,
-                                    Plane(grid_.width, grid_.height, 1.0F), {}, usual_lamp_deg,
-                                    usual_lamp_height_deg)
-                           .codes);
-        Image16 image = panel.image();
-        encode_srgb(image);
-        return image;
     }
 
     void write(const Relief& relief) {
@@ -98,14 +87,32 @@ private:
 
 }  // namespace
 
-std::vector<std::string> relief_pass_names(const ReliefSettings&) {
-    return {"relief"};
+Image16 lit_panel_of(const Plane& height_mm, const ImageGrid& grid) {
+    const HeightNormals normals = normals_of(height_mm, grid.px_per_mm);
+    AreaReduction panel = panel_reduction(grid);
+    panel.add_rows(raking_light(normals.x, normals.y, normals.z,
+                                Plane(grid.width, grid.height, 1.0F), {}, usual_lamp_deg,
+                                usual_lamp_height_deg)
+                       .codes);
+    Image16 image = panel.image();
+    encode_srgb(image);
+    return image;
+}
+
+std::vector<std::string> relief_pass_names(const ReliefSettings& relief) {
+    std::vector<std::string> names{"relief"};
+    if (relief.making.has_limits()) names.emplace_back("relief-limits");
+    if (relief.making.has_steps()) names.emplace_back("relief-steps");
+    return names;
 }
 
 std::vector<std::unique_ptr<Pass>> make_relief_passes(std::shared_ptr<ReliefWork> work,
                                                       const PassPlace& place) {
     std::vector<std::unique_ptr<Pass>> passes;
     passes.push_back(std::make_unique<HeightMapPass>(work, place));
+    const MakingSettings& making = work->settings().making;
+    if (making.has_limits()) passes.push_back(make_limits_pass(work, place));
+    if (making.has_steps()) passes.push_back(make_steps_pass(work, place));
     return passes;
 }
 

@@ -17,4 +17,7 @@ std::vector<std::string> relief_pass_names(const ReliefSettings& relief);
 std::vector<std::unique_ptr<Pass>> make_relief_passes(std::shared_ptr<ReliefWork> work,
                                                       const PassPlace& place);
 
+/// Heights under the proof's low lamp, of a panel's size, sRGB greys.
+Image16 lit_panel_of(const Plane& height_mm, const ImageGrid& grid);
+
 }  // namespace rakelight

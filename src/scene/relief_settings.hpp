@@ -148,6 +148,23 @@ struct FadeSettings {
         exergue_line_mm;  ///< its height over the blank's middle; else the blank's
 };
 
+enum class CutterTip { flat, ball };
+
+/// What the process that the map is for can make, see relief/making_limits.hpp. Empty: anything.
+struct MakingSettings {
+    std::optional<double> tallest_mm{};  ///< largest height over the field
+    std::optional<double> ridge_mm{};    ///< narrowest ridge
+    std::optional<double> groove_mm{};   ///< narrowest groove: diameter of the cutter's tip
+    CutterTip cutter = CutterTip::flat;
+    std::optional<double> wall_deg{};  ///< steepest wall, from the field's plane; 90 is upright
+    std::optional<double> step_mm{};   ///< height of one step of the target
+    int steps = 0;  ///< in place of step_mm: steps over the whole height; 0: none
+    std::optional<double> least_mm{};  ///< what is lost or filled counts above this
+
+    bool has_limits() const { return tallest_mm || ridge_mm || groove_mm || wall_deg; }
+    bool has_steps() const { return step_mm || steps > 0; }
+};
+
 struct ReliefSettings {
     double height_mm = 2.0;  ///< of the highest point over the lowest
     double base_mm = 0.0;    ///< of the lowest point over the field
@@ -155,6 +172,7 @@ struct ReliefSettings {
     bool rim = false;        ///< the blank's rim stands in the map
     bool floats = false;     ///< heights as a TIFF of 32-bit floats too
     FadeSettings fade;
+    MakingSettings making;
     bool sunk = false;      ///< codes reversed: a mould, or a panel that is lit from behind
     bool mirrored = false;  ///< left and right exchanged: a stamp, or a mould
     FormSettings forms;

@@ -159,6 +159,7 @@ std::optional<ReliefSettings> read_relief(TableReader table, Report& report,
     table.truth("sunk", relief.sunk);
     table.truth("mirrored", relief.mirrored);
     relief.fade = read_fade(table.table("fade"), report, place.blank);
+    relief.making = read_making(table.table("making"), report);
     relief.forms = read_forms(table.table("forms"));
     relief.sources = read_sources(table, report, place);
     for (TableReader& layer : table.tables("layer"))

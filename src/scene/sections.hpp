@@ -45,6 +45,8 @@ struct ReliefPlace {
 };
 std::optional<ReliefSettings> read_relief(TableReader table, Report& report,
                                           const ReliefPlace& place);
+/// [relief.making].
+MakingSettings read_making(TableReader table, Report& report);
 /// [relief.source.*].
 std::vector<NamedSource> read_sources(TableReader& relief, Report& report,
                                       const ReliefPlace& place);

@@ -245,3 +245,91 @@ TEST_CASE("heights as floats are the map without its rounding") {
     CHECK(worst < numbers.at("worst_error_mm").get<double>() + 1e-6);
     CHECK(worst > 0.0);
 }
+
+TEST_CASE("limits of making are shown, counted and warned of; the map stays") {
+    const Place place;
+    // A plate on the field with a rib 0.6 mm wide on it: 2 mm high in all, the rib half of it.
+    write_ply(place / "model.ply",
+              joined(box({-6, -4, 0}, {6, 4, 1}), box({-0.3, -3, 1}, {0.3, 3, 2})));
+    const std::string depth = depth_alone;
+    const std::string limits =
+        "[relief.making]\ntallest_mm = 1.5\nridge_mm = 1.0\nwall_deg = 60\nsteps = 256\n";
+    const Rendered plain = render(place, with_relief(depth), "plain");
+    const Rendered done = render(place, with_relief(limits + depth), "done");
+    CHECK(read_file(plain.folder / "relief.png") == read_file(done.folder / "relief.png"));
+    CHECK_FALSE(fs::exists(plain.folder / "relief-limits.png"));
+
+    const Json& passes = done.manifest.at("passes");
+    const Json& shown = passes.at(passes.size() - 2);
+    REQUIRE(shown.at("name") == "relief-limits");
+    const Json& figures = shown.at("figures");
+    CAPTURE(figures.dump());
+    // The rib is 6 pixels wide and 60 long at 10 a mm, the blank a disc of 20 mm.
+    CHECK(figures.at("ridges_lost_mm2").get<double>() == doctest::Approx(3.6).epsilon(0.1));
+    const double blank_mm2 = 3.14159 * 100.0;
+    CHECK(figures.at("ridges_lost_share").get<double>() ==
+          doctest::Approx(figures.at("ridges_lost_mm2").get<double>() / blank_mm2).epsilon(0.001));
+    CHECK(figures.at("too_tall_mm2").get<double>() == doctest::Approx(3.6).epsilon(0.1));
+    CHECK(figures.at("too_tall_worst_mm").get<double>() == doctest::Approx(0.5));
+    CHECK(figures.at("steep_walls_worst_deg").get<double>() > 80.0);
+    CHECK_FALSE(figures.contains("grooves_filled_share"));
+    const std::string warnings = done.manifest.at("warnings").dump();
+    CHECK(contains(warnings, "the relief-limits pass: ridges narrower than ridge_mm = 1 are lost"));
+    CHECK(contains(warnings, "higher than tallest_mm = 1.5"));
+    CHECK(contains(warnings, "steeper than wall_deg = 60"));
+    CHECK(contains(done.ended.err, "ridges narrower"));
+
+    const Picture picture = read_picture(done.folder / "relief-limits.png");
+    REQUIRE(picture.channels == 3);
+    const double whole_mm = shown.at("numbers").at("whole_mm");
+    // On the rib, what is lost comes down to the plate; beside it nothing is wrong.
+    const Picture relief = read_picture(done.folder / "relief.png");
+    CHECK(picture.at(100, 100, 0) == relief.at(100, 100) - relief.at(130, 100));
+    CHECK(picture.at(100, 100, 2) == 43690);  // too tall, level
+    for (int channel = 0; channel < 3; ++channel) CHECK(picture.at(130, 100, channel) == 0);
+    CHECK(whole_mm == 2.0);
+    CHECK(figures.at("ridges_lost_worst_mm").get<double>() ==
+          doctest::Approx(picture.at(100, 100) * whole_mm / 65535.0).epsilon(1e-3));
+
+    const Json& stepped = passes.back();
+    REQUIRE(stepped.at("name") == "relief-steps");
+    const double step_mm = stepped.at("numbers").at("step_mm");
+    CHECK(step_mm == doctest::Approx(2.0 / 255.0));
+    const Picture steps = read_picture(done.folder / "relief-steps.png");
+    CHECK(steps.at(5, 100) == 32768);  // the field is a step
+    for (const int x : {100, 130}) {
+        const double mm = relief.at(x, 100) * whole_mm / 65535.0;
+        const double beside_mm = mm - std::round(mm / step_mm) * step_mm;
+        // A code of each.
+        CHECK(std::abs((steps.at(x, 100) - 32768) * 0.5 * step_mm / 32767.0 - beside_mm) < 4e-5);
+    }
+}
+
+TEST_CASE("limits of making are mirrored with the map; check names their files") {
+    const Place place;
+    write_ply(place / "model.ply", crooked());
+    const std::string limits =
+        "[relief.making]\nridge_mm = 1.5\ngroove_mm = 1.5\ncutter = 'ball'\nstep_mm = 0.05\n";
+    const Rendered plain = render(place, with_relief(limits), "plain");
+    const Rendered turned = render(place, with_relief("mirrored = true\n" + limits), "turned");
+    for (const char* file : {"relief-limits.png", "relief-steps.png"}) {
+        const Picture a = read_picture(plain.folder / file);
+        const Picture b = read_picture(turned.folder / file);
+        int differing = 0, found = 0;
+        for (int y = 0; y < a.height; ++y) {
+            for (int x = 0; x < a.width; ++x) {
+                for (int c = 0; c < a.channels; ++c) {
+                    differing += a.at(x, y, c) != b.at(a.width - 1 - x, y, c);
+                    found += a.at(x, y, c) != a.at(0, 0, c);
+                }
+            }
+        }
+        CHECK(differing == 0);
+        CHECK(found > 20);
+    }
+    write_file(place / "scene.toml", with_relief(limits).text());
+    const std::string files =
+        rakelight({"render", place / "scene.toml", "--dry-run", "--no-proof"}).out;
+    CHECK(contains(files, "relief-limits.png"));
+    CHECK(contains(files, "relief-steps.png"));
+}

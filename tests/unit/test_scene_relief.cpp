@@ -257,3 +257,50 @@ TEST_CASE("fades: what they need of the blank") {
     CHECK(relief_of("[relief.fade]\nexergue_mm = 1\nexergue_line_mm = -3\n").fade.exergue_line_mm ==
           -3.0);
 }
+
+TEST_CASE("relief: what can be made, with all its keys; without the table, anything") {
+    const MakingSettings making =
+        relief_of(
+            "[relief.making]\ntallest_mm = 2.5\nridge_mm = 0.4\ngroove_mm = 0.3\ncutter = 'ball'\n"
+            "wall_deg = 80\nsteps = 256\nleast_mm = 0.02\n")
+            .making;
+    CHECK(making.tallest_mm == 2.5);
+    CHECK(making.ridge_mm == 0.4);
+    CHECK(making.groove_mm == 0.3);
+    CHECK(making.cutter == CutterTip::ball);
+    CHECK(making.wall_deg == 80.0);
+    CHECK(making.steps == 256);
+    CHECK(making.least_mm == 0.02);
+    CHECK(making.has_limits());
+    CHECK(making.has_steps());
+    for (const char* nothing : {"", "[relief.making]\n", "[relief.making]\nleast_mm = 1\n"}) {
+        CHECK_FALSE(relief_of(nothing).making.has_limits());
+        CHECK_FALSE(relief_of(nothing).making.has_steps());
+    }
+    const MakingSettings layers = relief_of("[relief.making]\nstep_mm = 0.05\n").making;
+    CHECK(layers.step_mm == 0.05);
+    CHECK(layers.has_steps());
+    CHECK_FALSE(layers.has_limits());
+}
+
+TEST_CASE("relief: faults of what can be made have their line and column") {
+    // smallest has three lines, [relief] is the fourth, [relief.making] the fifth.
+    const auto said = [](const std::string& text, std::initializer_list<const char*> words) {
+        const std::string message = fault("[relief.making]\n" + text);
+        CAPTURE(message);
+        for (const char* word : words) CHECK(contains(message, word));
+    };
+    said("ridge = 1\n", {"medal.toml:6:1", "Did you mean ridge_mm?"});
+    said("ridge_mm = 0\n", {"medal.toml:6:12", "above 0 and at most 10, in mm"});
+    said("groove_mm = 11\n", {"medal.toml:6:13", "at most 10"});
+    said("groove_mm = 0.4\ncutter = 'bal'\n", {"medal.toml:7:10", "Did you mean \"ball\"?"});
+    said("cutter = 'ball'\n", {"medal.toml:6:10", "a ball without a width", "groove_mm = 0.5"});
+    said("wall_deg = 91\n", {"medal.toml:6:12", "at most 90, in degrees"});
+    said("step_mm = 0.0001\n", {"medal.toml:6:11", "from 0.001"});
+    said("steps = 1\n", {"medal.toml:6:9", "2", "65536"});
+    said("steps = 2.5\n", {"medal.toml:6:9"});
+    said("step_mm = 0.05\nsteps = 256\n", {"both step_mm and steps", "one of both"});
+    said("tallest_mm = 'high'\n", {"medal.toml:6:14", "tallest_mm"});
+    said("least_mm = -1\n", {"medal.toml:6:12", "least_mm"});
+    CHECK(contains(fault("making = 3\n"), "medal.toml:5:10"));
+}
