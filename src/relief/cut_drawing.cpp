@@ -17,7 +17,8 @@ constexpr double between = 58.0;   // the profiles
 constexpr double foot = 64.0;      // below the last profile's body
 constexpr double head_room = 8.0;  // over the highest point
 constexpr double tick = 6.0;
-constexpr double letter = 14.0;  // height of a label with its room
+constexpr double letter = 14.0;         // height of a label with its room
+constexpr double most_height = 1200.0;  // of a profile: a tower is drawn narrower instead
 constexpr double highest_share = 1.0 / 3.0;
 
 constexpr const char* look = R"(<style type="text/css">
@@ -108,6 +109,7 @@ Extent extent_of(const std::vector<CutPiece>& pieces) {
 
 /// One profile: where millimetres lie.
 struct Panel {
+    double length_mm;
     double field;   ///< y of height 0
     double across;  ///< units to the mm along the cut
     double up;      ///< units to the mm of height
@@ -115,6 +117,7 @@ struct Panel {
     const char* metal;  ///< the name of what its body is filled with
     double apart;       ///< units between labels of heights, at least
 
+    double end() const { return x(length_mm); }
     double x(double along_mm) const { return left + across * along_mm; }
     double y(double height_mm) const { return field - up * height_mm; }
     double highest() const { return y(extent.high_mm) - head_room; }
@@ -125,7 +128,7 @@ void put_heights(std::string& svg, const Panel& panel) {
     double step = round_step(panel.apart / panel.up);
     if (panel.extent.high_mm - panel.extent.low_mm < step) step = round_step(letter / panel.up);
     const int digits = digits_of(step);
-    const double end = width - right;
+    const double end = panel.end();
     const auto first = static_cast<int>(std::ceil(panel.extent.low_mm / step - 1e-9));
     const auto last = static_cast<int>(std::floor(panel.extent.high_mm / step + 1e-9));
     for (int i = first; i <= last; ++i) {
@@ -171,12 +174,12 @@ void put_pieces(std::string& svg, const std::vector<CutPiece>& pieces, const Pan
     }
 }
 
-void put_lengths(std::string& svg, const Panel& panel, double length_mm) {
+void put_lengths(std::string& svg, const Panel& panel) {
     const double step = round_step(64.0 / panel.across);
     const int digits = digits_of(step);
     const double y = panel.lowest() + 6.0;
-    put(svg, "<path class=\"axis\" d=\"M%.2f %.2fH%.2f\"/>\n", left, y, width - right);
-    for (int i = 0; i * step <= length_mm * (1.0 + 1e-9); ++i) {
+    put(svg, "<path class=\"axis\" d=\"M%.2f %.2fH%.2f\"/>\n", left, y, panel.end());
+    for (int i = 0; i * step <= panel.length_mm * (1.0 + 1e-9); ++i) {
         const double x = panel.x(i * step);
         put(svg, "<line class=\"axis\" x1=\"%.2f\" y1=\"%.2f\" x2=\"%.2f\" y2=\"%.2f\"/>\n", x, y,
             x, y + tick);
@@ -184,7 +187,7 @@ void put_lengths(std::string& svg, const Panel& panel, double length_mm) {
             x, y + tick + 15.0, number(i * step, digits).c_str());
     }
     put(svg, "<text text-anchor=\"middle\" x=\"%.2f\" y=\"%.2f\">mm along the cut</text>\n",
-        0.5 * (left + width - right), y + tick + 36.0);
+        0.5 * (left + panel.end()), y + tick + 36.0);
 }
 
 void put_caption(std::string& svg, const Panel& panel, const std::string& text) {
@@ -218,9 +221,10 @@ std::string cut_drawing(const std::vector<CutPiece>& pieces, const CutLine& line
     const Extent extent = extent_of(pieces);
     const double range_mm = extent.high_mm - extent.low_mm;
     const double times = range_mm > 0.0 ? raised_by(length_mm, range_mm) : 1.0;
-    const double across = (width - left - right) / length_mm;
+    double across = (width - left - right) / length_mm;
+    if (range_mm > 0.0) across = std::min(across, most_height / range_mm);
 
-    Panel raised{0.0, across, times * across, extent, "metal", 30.0};
+    Panel raised{length_mm, 0.0, across, times * across, extent, "metal", 30.0};
     raised.field = top + raised.up * extent.high_mm;
     Panel last = raised;
     if (times > 1.0) {
@@ -252,7 +256,7 @@ std::string cut_drawing(const std::vector<CutPiece>& pieces, const CutLine& line
     };
     put_panel(raised, raised_text(times));
     if (times > 1.0) put_panel(last, raised_text(1.0));
-    put_lengths(svg, last, length_mm);
+    put_lengths(svg, last);
     svg += "</svg>\n";
     return svg;
 }

@@ -25,9 +25,11 @@ BlankSettings disc() {
     return blank;
 }
 
-/// A cap of a ball of 50 mm, 2 mm high, in the middle.
+/// A cap of a ball of 50 mm, 2 mm high, up and to the right of the middle.
 double cap_mm(double x, double y) {
     const double radius = 50.0;
+    x -= 1.0;
+    y -= 2.0;
     return std::max(0.0, std::sqrt(radius * radius - x * x - y * y) - (radius - 2.0));
 }
 
@@ -186,4 +188,9 @@ TEST_CASE("cut: a level piece, a dish and no piece at all are drawn too") {
     const Drawing dish(cut_drawing(cut_profile(Plane(400, 400, -1.0F), blank, grid(), line), line));
     CHECK(dish.surfaces.size() == 2);
     CHECK(said(dish.heights.front()) == -1.0);
+    // A tower is drawn narrower, on a page that can be looked at.
+    const Drawing tower(
+        cut_drawing(cut_profile(Plane(400, 400, 900.0F), blank, grid(), line), line));
+    CHECK(tower.document.child("svg").attribute("height").as_double() < 1500.0);
+    CHECK(tower.surfaces.size() == 1);
 }
