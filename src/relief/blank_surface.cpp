@@ -56,7 +56,7 @@ BlankSurface::Point BlankSurface::at(glm::dvec2 p) const {
     if (inside < shoulder_mm_) {
         const double fall = std::clamp(1.0 - inside / shoulder_mm_, 0.0, 1.0);
         point.normal = tilted(outward, steepest * std::sin(0.5 * std::numbers::pi * fall));
-    } else if (rise < 1.0) {
+    } else if (rise < 1.0 && rim_height_mm_ > 0.0) {
         point.normal = tilted(outward, -steepest * std::sin(std::numbers::pi * rise));
     }
     return point;

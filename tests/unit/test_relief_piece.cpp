@@ -294,6 +294,34 @@ TEST_CASE("piece: the blank is around it: rim, hole, and a quiet grey") {
     CHECK(on_diagonal(8.3, -1) < on_diagonal(5.0, -1) - 30);
 }
 
+TEST_CASE(
+    "piece: a rim of no height has no shoulder to the field; a rim in the map no second one") {
+    BlankSettings blank;
+    blank.width_mm = blank.height_mm = 20.0;
+    blank.rim_mm = 2.0;
+    ProofSettings proof;
+    proof.patina = 0.0;
+    // Along the row through the middle, from the rim's top to the field.
+    const auto row = [&](const Plane& heights) {
+        const Image8 image = lit(heights, blank, proof);
+        std::vector<int> codes;
+        for (int x = 10; x < 40; ++x) codes.push_back(at(image, x, 100)[0]);
+        return codes;
+    };
+    blank.rim_height_mm = 0.0;
+    const auto level = row(Plane(200, 200));
+    for (const int code : level) CHECK(code == level.back());
+    // A map with a flat rim of its own: level up to its wall, and behind that wall.
+    blank.rim_height_mm = 0.9;
+    Plane with_rim(200, 200);
+    for (int y = 0; y < 200; ++y) {
+        for (int x = 0; x < 200; ++x)
+            if (std::hypot(x - 99.5, y - 99.5) > 80.0) with_rim.at(x, y) = 0.9F;
+    }
+    const auto codes = row(with_rim);
+    for (std::size_t i = 0; i < 7; ++i) CHECK(std::abs(codes[i] - codes[0]) <= 1);
+}
+
 TEST_CASE("piece: averaged by area, the light of a smaller picture is the mean of the larger") {
     ProofSettings proof;
     Plane stripes(240, 240);
