@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "batch/ranged_pass.hpp"
+#include "batch/relief_proofs.hpp"
 #include "error.hpp"
 #include "framing/blank_masks.hpp"
 #include "image/png.hpp"
@@ -98,7 +99,10 @@ std::uint64_t MemoryNeed::total(std::size_t pictures) const {
 MemoryNeed memory_need(const PreparedScene& prepared, bool proof) {
     const BlankGeometry blank(prepared.scene.blank);
     MemoryNeed need = need_of(prepared, render_request(prepared, blank), true);
-    if (proof) need.picture += proof_bytes;
+    if (!proof) return need;
+    need.picture += proof_bytes;
+    if (const auto& relief = prepared.scene.relief; relief && relief->proof)
+        need.picture += relief_proofs_bytes(*relief->proof);
     return need;
 }
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "batch/relief_proofs.hpp"
 #include "image/float_tiff.hpp"
 
 namespace rakelight {
@@ -29,6 +30,7 @@ std::vector<ReliefFile> relief_files(const Scene& scene, bool proofs) {
                          floats_of});
     }
     if (!proofs) return files;
+    for (ReliefFile& proof : relief_proofs(scene)) files.push_back(std::move(proof));
     return files;
 }
 

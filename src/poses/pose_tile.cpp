@@ -11,21 +11,16 @@
 #include "image/area_reduction.hpp"
 #include "image/codes.hpp"
 #include "image/proof.hpp"
-#include "poses/tile_blank.hpp"
+#include "relief/blank_surface.hpp"
+#include "relief/struck_light.hpp"
 
 namespace rakelight {
 namespace {
 
 // docs/poses.md and the header have these numbers.
-constexpr float exposure = 1.4F;
-constexpr float gloss_share = 0.6F;
-constexpr float gloss_under_patina = 0.8F;  // of the gloss is lost
-constexpr std::array<float, 3> metal{0.70F, 0.47F, 0.26F};
-constexpr std::array<float, 3> patina{0.06F, 0.042F, 0.03F};
 constexpr float clean_above = 0.97F;  // open share
 constexpr float patina_span = 0.44F;
 constexpr float beyond_edge = 0.5F;         // how much is shown of what reaches over it
-constexpr float background = 0.027F;        // linear: the proof sheet's own grey
 constexpr double peak_share = 0.05;         // of the field's shorter side
 constexpr double shadow_soft_share = 0.08;  // of the peak, from full light to full shade
 constexpr float white = 2.0F;               // the most light that the codes can hold
@@ -34,35 +29,6 @@ float patina_at(float open) {
     const float t = std::clamp((clean_above - open) / patina_span, 0.0F, 1.0F);
     return t * t * (3.0F - 2.0F * t);
 }
-
-float power_24(float x) {
-    const float x2 = x * x, x4 = x2 * x2, x8 = x4 * x4;
-    return x8 * x8 * x8;
-}
-
-/// The lamp's light and the rest, which shadows do not take, as three colours each.
-struct Shading {
-    Lights lights{usual_lamp_deg, usual_lamp_height_deg};
-    Direction halfway;
-
-    Shading() {
-        const Direction l = lights.lamp;
-        const float length = std::sqrt(l.x * l.x + l.y * l.y + (l.z + 1.0F) * (l.z + 1.0F));
-        halfway = {l.x / length, l.y / length, (l.z + 1.0F) / length};
-    }
-    void light(const Direction& normal, float open, std::array<float, 6>& to) const {
-        const float stain = patina_at(open);
-        const float by_lamp = exposure * lights.of_lamp(normal);
-        const float by_rest = exposure * lights.of_rest(normal, open);
-        const float gloss = gloss_share * (1.0F - gloss_under_patina * stain) *
-                            power_24(std::max(0.0F, dot(normal, halfway)));
-        for (std::size_t c = 0; c < 3; ++c) {
-            const float reflects = metal[c] + stain * (patina[c] - metal[c]);
-            to[c] = reflects * by_lamp + gloss * metal[c];
-            to[3 + c] = reflects * by_rest;
-        }
-    }
-};
 
 /// One point of the piece as it is seen.
 struct PiecePoint {
@@ -110,7 +76,7 @@ public:
     }
 
     /// mm over the field, the subject's lowest point lying on it.
-    Plane relief_mm(const TileBlank& blank, const ImageGrid& grid, double peak_mm) const {
+    Plane relief_mm(const BlankSurface& blank, const ImageGrid& grid, double peak_mm) const {
         const float depth = high_mm_ - low_mm_;
         const float scale = depth > peak_mm ? static_cast<float>(peak_mm) / depth : 1.0F;
         Plane relief(size_.width, size_.height);
@@ -184,8 +150,8 @@ struct PoseTile::State {
 
     ImageGrid grid;
     BlankGeometry geometry;
-    TileBlank blank;
-    Shading shading;
+    BlankSurface blank;
+    StruckLight shading{material_of(ProofMaterial::bronze), usual_lamp_deg, usual_lamp_height_deg};
     PixelSize relief_size, surface_size;
     HeightField relief_heights, surface_heights;
     AreaReduction light, form;
@@ -238,7 +204,7 @@ void PoseTile::State::put(const PiecePoint& point, std::size_t pixel) {
     form_to[3] = share_code(point.piece);
     std::uint16_t* light_to = light_codes.data() + pixel * light_channels;
     std::array<float, 6> lit{};
-    if (point.piece > 0.0F) shading.light(point.normal, point.open, lit);
+    if (point.piece > 0.0F) shading.light(point.normal, point.open, patina_at(point.open), lit);
     for (std::size_t c = 0; c < lit.size(); ++c)
         light_to[c] = share_code(point.piece * lit[c] / white);
     light_to[6] = form_to[3];
@@ -277,7 +243,7 @@ Image8 PoseTile::relief() const {
     Image16 picture(state.relief_size.width, state.relief_size.height, 3);
     const float* codes = state.light.values().data();
     for (std::size_t i = 0; i < lit.values.size(); ++i, codes += State::light_channels) {
-        const float around = background * (1.0F - std::min(1.0F, codes[6] / 65535.0F));
+        const float around = around_piece * (1.0F - std::min(1.0F, codes[6] / 65535.0F));
         for (std::size_t c = 0; c < 3; ++c) {
             const float light = white * (codes[c] * lit.values[i] + codes[3 + c]) / 65535.0F;
             picture.codes[3 * i + c] = share_code(light + around);

@@ -165,6 +165,40 @@ struct MakingSettings {
     bool has_steps() const { return step_mm || steps > 0; }
 };
 
+/// What the proofs show the piece in, see relief/material.hpp.
+enum class ProofMaterial {
+    bronze,
+    brass,
+    copper,
+    gold,
+    silver,
+    nickel,
+    tin,
+    zinc,
+    iron,
+    plaster,
+    wax,
+};
+
+/// A line on the blank, mm from its middle, +x right, +y up.
+struct CutLine {
+    std::array<double, 2> from_mm{0.0, 0.0};
+    std::array<double, 2> to_mm{0.0, 0.0};
+};
+
+/// Pictures of the finished relief, made only to be looked at.
+struct ProofSettings {
+    double lamp_deg = 135.0;        ///< where the lamp stands, counter-clockwise from the right
+    double lamp_height_deg = 25.0;  ///< over the field
+    ProofMaterial material = ProofMaterial::bronze;
+    double patina = 0.7;              ///< how much of the stain stays in the recesses, 0..1
+    std::optional<double> patina_mm;  ///< size of the recesses that it stays in; else of the blank
+    int size_px = 1600;               ///< longest side of the large picture; never enlarged
+    int sides = 8;                    ///< of the strip; 0: no strip
+    int turning = 24;                 ///< pictures of the lamp's turn; 0: no turning one
+    std::optional<CutLine> cut;
+};
+
 struct ReliefSettings {
     double height_mm = 2.0;  ///< of the highest point over the lowest
     double base_mm = 0.0;    ///< of the lowest point over the field
@@ -176,6 +210,7 @@ struct ReliefSettings {
     bool sunk = false;      ///< codes reversed: a mould, or a panel that is lit from behind
     bool mirrored = false;  ///< left and right exchanged: a stamp, or a mould
     FormSettings forms;
+    std::optional<ProofSettings> proof;
     std::vector<NamedSource> sources;
     std::vector<ReliefLayer> layers;                   ///< never empty once read
     std::optional<std::filesystem::path> recipe_file;  ///< absolute; empty: none, or a built-in one

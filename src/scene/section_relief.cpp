@@ -161,6 +161,7 @@ std::optional<ReliefSettings> read_relief(TableReader table, Report& report,
     relief.fade = read_fade(table.table("fade"), report, place.blank);
     relief.making = read_making(table.table("making"), report);
     relief.forms = read_forms(table.table("forms"));
+    relief.proof = read_proof(table.table("proof"), report, place.blank);
     relief.sources = read_sources(table, report, place);
     for (TableReader& layer : table.tables("layer"))
         relief.layers.push_back(read_layer(layer, report, relief.sources));

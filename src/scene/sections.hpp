@@ -50,6 +50,9 @@ MakingSettings read_making(TableReader table, Report& report);
 /// [relief.source.*].
 std::vector<NamedSource> read_sources(TableReader& relief, Report& report,
                                       const ReliefPlace& place);
+/// [relief.proof]; empty when there is none.
+std::optional<ProofSettings> read_proof(TableReader table, Report& report,
+                                        const BlankSettings& blank);
 /// The words of a layer's and a mask's source, those of passes first.
 std::vector<std::string_view> source_words(const std::vector<NamedSource>& sources);
 SourceChoice source_at(std::size_t index);

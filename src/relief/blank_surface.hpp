@@ -1,5 +1,5 @@
 #pragma once
-// Private to poses/: the surface of a blank, as a tile shows it.
+// The surface of a blank, as pictures that are made to be looked at show it.
 
 #include "framing/blank.hpp"
 #include "image/lamps.hpp"
@@ -8,9 +8,9 @@ namespace rakelight {
 
 /// A flat field inside a rim with rounded shoulders; a chamfer around the hole. All by eye: a scene
 /// has no word for these edges.
-class TileBlank {
+class BlankSurface {
 public:
-    explicit TileBlank(const BlankSettings& settings);
+    explicit BlankSurface(const BlankSettings& settings);
 
     struct Point {
         Direction normal{0.0F, 0.0F, 1.0F};

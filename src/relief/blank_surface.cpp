@@ -1,4 +1,4 @@
-#include "poses/tile_blank.hpp"
+#include "relief/blank_surface.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -7,10 +7,10 @@
 namespace rakelight {
 namespace {
 
-constexpr double steepest = 0.8;     // sine of the tilt of a shoulder
-constexpr double shoulder = 0.36;    // of the rim's width
-constexpr double bare_edge = 0.02;   // of the shorter side, where there is no rim
-constexpr double chamfer = 0.14;     // of the hole's diameter
+constexpr double steepest = 0.8;    // sine of the tilt of a shoulder
+constexpr double shoulder = 0.36;   // of the rim's width
+constexpr double bare_edge = 0.02;  // of the shorter side, where there is no rim
+constexpr double chamfer = 0.14;    // of the hole's diameter
 
 Direction tilted(glm::dvec2 towards, double sine) {
     return {static_cast<float>(sine * towards.x), static_cast<float>(sine * towards.y),
@@ -19,7 +19,7 @@ Direction tilted(glm::dvec2 towards, double sine) {
 
 }  // namespace
 
-TileBlank::TileBlank(const BlankSettings& settings) : geometry_(settings) {
+BlankSurface::BlankSurface(const BlankSettings& settings) : geometry_(settings) {
     const double rim = settings.rim_mm;
     rim_height_mm_ = geometry_.rim_height_mm();
     shoulder_mm_ = rim > 0.0 ? shoulder * rim
@@ -31,7 +31,7 @@ TileBlank::TileBlank(const BlankSettings& settings) : geometry_(settings) {
     }
 }
 
-bool TileBlank::near_the_hole(glm::dvec2 p, Point& point) const {
+bool BlankSurface::near_the_hole(glm::dvec2 p, Point& point) const {
     if (!geometry_.has_hole()) return false;
     const glm::dvec2 from = p - geometry_.hole_centre_mm();
     const double distance = glm::length(from);
@@ -41,7 +41,7 @@ bool TileBlank::near_the_hole(glm::dvec2 p, Point& point) const {
     return true;
 }
 
-TileBlank::Point TileBlank::at(glm::dvec2 p) const {
+BlankSurface::Point BlankSurface::at(glm::dvec2 p) const {
     Point point;
     const bool at_hole = near_the_hole(p, point);
     const double inside = -geometry_.outline_distance_mm(p);
@@ -56,7 +56,7 @@ TileBlank::Point TileBlank::at(glm::dvec2 p) const {
     if (inside < shoulder_mm_) {
         const double fall = std::clamp(1.0 - inside / shoulder_mm_, 0.0, 1.0);
         point.normal = tilted(outward, steepest * std::sin(0.5 * std::numbers::pi * fall));
-    } else if (rise < 1.0) {
+    } else if (rise < 1.0 && rim_height_mm_ > 0.0) {
         point.normal = tilted(outward, -steepest * std::sin(std::numbers::pi * rise));
     }
     return point;
