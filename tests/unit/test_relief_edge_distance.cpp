@@ -43,10 +43,10 @@ Plane with_holes(int width, int height, int wanted, std::mt19937& random) {
     return mask;
 }
 
-/// Share of each pixel where inside_px(point) > 0, by 64 x 64 samples: within 1/64 of the area.
+/// Share of each pixel where inside_px(point) > 0, by 32 x 32 samples: within 1/32 of the area.
 template <typename Inside>
 Plane covered(int width, int height, const Inside& inside_px) {
-    constexpr int samples = 64;
+    constexpr int samples = 32;
     Plane coverage(width, height);
     for (int y = 0; y < height; ++y) {
         for (int x = 0; x < width; ++x) {
