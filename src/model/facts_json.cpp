@@ -113,7 +113,6 @@ void for_each_fact(Facts& facts, const Visit& visit) {
     visit("inner_shells", facts.inner_shells);
     visit("shells", facts.shells);
     visit("closed", facts.closed);
-    visit("outward", facts.outward);
     visit("bones", facts.rig.bones);
     visit("clips", facts.rig.clips);
     visit("shapes", facts.rig.shapes);

@@ -105,7 +105,6 @@ struct ModelFacts {
     std::uint64_t inner_shells = 0;          ///< closed pieces inside another solid one
     std::uint64_t shells = 0;                ///< separate pieces, connected through edges
     bool closed = false;                     ///< every edge has exactly two triangles
-    bool outward = false;  ///< closed, and every piece wound outward: from outside no back is seen
     RigFacts rig;
     std::vector<TextureFact> textures;  ///< each use of a picture, read or not
     std::vector<std::string> warnings;  ///< in words, ready to print

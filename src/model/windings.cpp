@@ -228,12 +228,6 @@ std::vector<EnclosedPiece> turn_outward(std::vector<Piece>& pieces) {
     return no_cavities;
 }
 
-/// After turning. A cavity is not, rightly.
-bool is_outward(const Piece& piece) {
-    return piece.closed && piece.conflicts == 0 &&
-           (piece.turn_all ? -piece.volume : piece.volume) > 0.0;
-}
-
 std::uint64_t turn_triangles(Surface& surface, const Pieces& pieces) {
     if (std::none_of(pieces.list.begin(), pieces.list.end(),
                      [](const Piece& p) { return p.turn_all || p.turned > 0; }))
@@ -283,7 +277,6 @@ void mend_windings(Surface& surface, ModelFacts& facts) {
     facts.crowded_edges = edges.crowded;
     facts.shells = count_shells(surface, edges);
     facts.closed = edges.border.empty() && edges.crowded == 0;
-    facts.outward = facts.closed && std::all_of(pieces.list.begin(), pieces.list.end(), is_outward);
     facts.borders = count_borders(edges.border, surface.positions.size());
     facts.t_junctions = count_t_junctions(edges.border, surface.positions);
     facts.spikes = count_spikes(surface);

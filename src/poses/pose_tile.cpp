@@ -81,14 +81,16 @@ public:
         const float scale = depth > peak_mm ? static_cast<float>(peak_mm) / depth : 1.0F;
         Plane relief(size_.width, size_.height);
         const double pitch_mm = grid.width / (grid.px_per_mm * size_.width);
+        double flat_half_mm = 0.0;
         for (std::size_t i = 0; i < relief.values.size(); ++i) {
             const int x = static_cast<int>(i) % size_.width;
             const int y = static_cast<int>(i) / size_.width;
             const glm::dvec2 p{grid.left_mm + (x + 0.5) * pitch_mm,
                                grid.top_mm - (y + 0.5) * pitch_mm};
+            if (x == 0) flat_half_mm = blank.flat_half_mm(p.y);
             const float cover = std::min(1.0F, reduction_.values()[2 * i] / 65535.0F);
             float height = 0.0F;
-            if (cover < 1.0F) height = (1.0F - cover) * blank.at(p).height_mm;
+            if (cover < 1.0F) height = (1.0F - cover) * blank.at(p, flat_half_mm).height_mm;
             if (cover > 0.0F) height += cover * scale * above_lowest_mm(i);
             relief.values[i] = height;
         }
@@ -168,6 +170,9 @@ struct PoseTile::State {
           light(g.width, g.height, light_channels, relief_size),
           form(g.width, g.height, form_channels, surface_size) {}
 
+    double flat_half_mm = 0.0;  ///< of the row that is drawn
+
+    void begin_row(int y) { flat_half_mm = blank.flat_half_mm(grid.centre_of(0, y).y); }
     double px_mm(PixelSize size) const { return grid.width / (grid.px_per_mm * size.width); }
     PiecePoint point(const PictureRows& rows, const Plane& solid, const Plane* hole, int x,
                      int y) const;
@@ -183,7 +188,10 @@ PiecePoint PoseTile::State::point(const PictureRows& rows, const Plane& solid, c
     PiecePoint point{{0.0F, 0.0F, 1.0F}, 1.0F, 0.0F};
     point.piece = inside + beyond_edge * cover * std::max(0.0F, 1.0F - inside - drilled);
     if (point.piece <= 0.0F) return point;
-    if (cover < 1.0F) point.normal = blank.at(grid.centre_of(x, rows.first_row + y)).normal;
+    if (cover < 1.0F) {
+        const glm::dvec2 p = grid.centre_of(x, rows.first_row + y);
+        point.normal = blank.at(p, flat_half_mm).normal;
+    }
     if (cover <= 0.0F) return point;
     const auto mixed = [&](float own, const Plane& of_subject) {
         return own + cover * (of_subject.at(x, y) - own);
@@ -225,6 +233,7 @@ void PoseTile::add(const PictureRows& rows) {
     state.form_codes.resize(coverage.values.size() * State::form_channels);
     std::size_t pixel = 0;
     for (int y = 0; y < coverage.height; ++y) {
+        state.begin_row(rows.first_row + y);
         for (int x = 0; x < coverage.width; ++x)
             state.put(state.point(rows, *solid, hole, x, y), pixel++);
     }

@@ -41,9 +41,10 @@ bool BlankSurface::near_the_hole(glm::dvec2 p, Point& point) const {
     return true;
 }
 
-BlankSurface::Point BlankSurface::at(glm::dvec2 p) const {
+BlankSurface::Point BlankSurface::at(glm::dvec2 p, double flat_half_mm) const {
     Point point;
     const bool at_hole = near_the_hole(p, point);
+    if (std::abs(p.x) < flat_half_mm) return point;
     const double inside = -geometry_.outline_distance_mm(p);
     if (inside >= flat_inside_mm_) return point;
     const double rim = geometry_.settings().rim_mm;

@@ -17,7 +17,10 @@ public:
         float height_mm = 0.0F;  ///< over the field
     };
     /// @param p  mm, from the blank's middle
-    Point at(glm::dvec2 p) const;
+    /// @param flat_half_mm  of the height p.y, so that the outline is not asked where it is far
+    Point at(glm::dvec2 p, double flat_half_mm = 0.0) const;
+    /// At height y all between minus and plus this is level field, but for the hole.
+    double flat_half_mm(double y) const { return geometry_.half_chord_mm(y, flat_inside_mm_); }
 
 private:
     bool near_the_hole(glm::dvec2 p, Point& point) const;

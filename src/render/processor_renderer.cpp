@@ -185,12 +185,11 @@ private:
         if (resolve_.steep_slope) make_room(strip.surface.steep.all());
         const TileStrip tiles{(area_.rect.width + tile_px - 1) / tile_px, first / tile_px,
                               (end_row + tile_px - 1) / tile_px};
-        const TriangleBins bins(mesh_, clusters_between(first, end_row), tiles, request_.samples,
-                                mesh_.backs_hidden() && !request_.undercut_least_mm);
+        const TriangleBins bins(mesh_, clusters_between(first, end_row), tiles, request_.samples);
         for_row_bands(tiles.tiles(), tiles_at_a_time, [&](int begin, int end) {
             TileSamples samples(lanes_);
             for (int tile = begin; tile < end; ++tile) {
-                if (bins.of_tile(tile).empty()) continue;
+                if (bins.of_tile(tile).all.empty()) continue;
                 const TilePlace place{tile % tiles.columns * tile_px,
                                       (tiles.first_row + tile / tiles.columns) * tile_px};
                 paint_tile(bins.of_tile(tile), place, samples, strip.surface);
@@ -203,14 +202,14 @@ private:
         return strip;
     }
 
-    void paint_tile(std::span<const TriangleRef> triangles, TilePlace place, TileSamples& samples,
+    void paint_tile(const TileTriangles& triangles, TilePlace place, TileSamples& samples,
                     SurfaceRows& rows) const {
         raster_tile(mesh_, triangles, place, lanes_, samples);
         resolve_tile(mesh_, resolve_, place, lanes_, samples, rows);
         if (resolve_.contour) trace_tile(resolve_, place, lanes_, samples, rows);
         if (resolve_.steep_slope) measure_steep(mesh_, resolve_, place, lanes_, samples, rows);
         if (resolve_.undercut_least_mm) {
-            measure_undercut(mesh_, triangles, resolve_, place, lanes_, rows);
+            measure_undercut(mesh_, triangles.all, resolve_, place, lanes_, rows);
         }
     }
 

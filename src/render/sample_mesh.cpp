@@ -73,8 +73,6 @@ SampleMesh::SampleMesh(const Mesh& mesh, const DrawnClusters& drawn, const Camer
     all_placed_ = std::none_of(vertices_.begin(), vertices_.end(),
                                [](const SampleVertex& v) { return v.x == not_placed; });
     if (!all_placed_) cut_clusters();
-    backs_hidden_ = mesh.facts().outward && drawn.clusters.size() == mesh.clusters().size() &&
-                    all_placed_ && detail_ == nullptr;
 }
 
 std::array<const SampleVertex*, 3> SampleMesh::corners(TriangleRef ref) const {

@@ -70,10 +70,6 @@ public:
         return detail_corners_[static_cast<std::size_t>(corner - vertices_.data())];
     }
 
-    /// Whether the backs of triangles lie behind fronts everywhere: the whole of a mesh that is
-    /// wound outward, neither cut nor with holes from pictures, and seen from outside.
-    bool backs_hidden() const { return backs_hidden_; }
-
     bool perspective() const { return camera_.projection == Projection::perspective; }
     const Camera& camera() const { return camera_; }
 
@@ -120,7 +116,6 @@ private:
     std::vector<DetailCorner> detail_corners_;  ///< as many, when there is detail
     std::vector<Piece> pieces_;                 ///< in the order of their triangles
     bool all_placed_ = true;
-    bool backs_hidden_ = false;
 };
 
 /// SampleVertex::x of a corner that cannot be placed: its triangles must be cut.

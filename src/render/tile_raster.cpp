@@ -321,11 +321,43 @@ bool is_small(const Triangle& t) {
     return right - left < most_small && bottom - top < most_small;
 }
 
-RAKELIGHT_KERNEL void cover_all(const SampleMesh& mesh, std::span<const TriangleRef> triangles,
+// The farthest sample of each pixel as it stands; 0 where one has nothing yet.
+RAKELIGHT_KERNEL void find_floors(const Lanes& lanes, TileSamples& tile) {
+    const float* nearness = tile.nearness.data();
+    const auto samples = static_cast<std::size_t>(lanes.samples * lanes.samples);
+    for (float& floor : tile.floors) {
+        floor = nearness[0];
+        for (std::size_t l = 1; l < samples; ++l) floor = std::min(floor, nearness[l]);
+        nearness += lanes.count;
+    }
+}
+
+// Whether all samples that a triangle may touch are nearer than all of it, or as near.
+bool is_behind(const Triangle& t, int samples, const TileSamples& tile) {
+    const auto& p = t.points;
+    int first_px, end_px, first_py, end_py;
+    pixel_range(std::min({p[0].x, p[1].x, p[2].x}), std::max({p[0].x, p[1].x, p[2].x}), samples,
+                first_px, end_px);
+    pixel_range(std::min({p[0].y, p[1].y, p[2].y}), std::max({p[0].y, p[1].y, p[2].y}), samples,
+                first_py, end_py);
+    const float nearest =
+        std::max({t.corners[0]->nearness, t.corners[1]->nearness, t.corners[2]->nearness});
+    for (int py = first_py; py < end_py; ++py) {
+        for (int px = first_px; px < end_px; ++px)
+            if (tile.floors[static_cast<std::size_t>(py * guarded_px + px)] < nearest) return false;
+    }
+    return true;
+}
+
+// Of a closed mesh all backs lie behind its fronts, and most are refused without a look at samples.
+RAKELIGHT_KERNEL void cover_all(const SampleMesh& mesh, const TileTriangles& triangles,
                                 Point origin, const Lanes& lanes, TileSamples& tile) {
     Triangle t;
-    for (const TriangleRef ref : triangles) {
+    for (std::size_t i = 0; i < triangles.all.size(); ++i) {
+        if (i == triangles.fronts) find_floors(lanes, tile);
+        const TriangleRef ref = triangles.all[i];
         if (!read_triangle(mesh, ref, origin, t)) continue;
+        if (i >= triangles.fronts && is_behind(t, lanes.samples, tile)) continue;
         const auto number = static_cast<std::uint32_t>(tile.shades.size()) + 1;
         const DetailMaterial* material = material_of(mesh, ref);
         if (material != nullptr && material->mask) {
@@ -343,12 +375,12 @@ RAKELIGHT_KERNEL void cover_all(const SampleMesh& mesh, std::span<const Triangle
     }
 }
 
-void plain_cover_all(const SampleMesh& mesh, std::span<const TriangleRef> triangles, Point origin,
+void plain_cover_all(const SampleMesh& mesh, const TileTriangles& triangles, Point origin,
                      const Lanes& lanes, TileSamples& tile) {
     cover_all(mesh, triangles, origin, lanes, tile);
 }
 #ifdef RAKELIGHT_HAS_WIDE_KERNELS
-RAKELIGHT_WIDE void wide_cover_all(const SampleMesh& mesh, std::span<const TriangleRef> triangles,
+RAKELIGHT_WIDE void wide_cover_all(const SampleMesh& mesh, const TileTriangles& triangles,
                                    Point origin, const Lanes& lanes, TileSamples& tile) {
     cover_all(mesh, triangles, origin, lanes, tile);
 }
@@ -423,10 +455,11 @@ Lanes::Lanes(int samples_per_axis)
 TileSamples::TileSamples(const Lanes& lanes)
     : nearness(static_cast<std::size_t>(guarded_px * guarded_px * lanes.count)),
       shade(nearness.size()),
+      floors(static_cast<std::size_t>(guarded_px * guarded_px)),
       low_mm(static_cast<std::size_t>(guarded_px * guarded_px)),
       high_mm(low_mm.size()) {}
 
-void raster_tile(const SampleMesh& mesh, std::span<const TriangleRef> triangles, TilePlace place,
+void raster_tile(const SampleMesh& mesh, const TileTriangles& triangles, TilePlace place,
                  const Lanes& lanes, TileSamples& tile) {
     std::fill(tile.nearness.begin(), tile.nearness.end(), 0.0F);
     std::fill(tile.shade.begin(), tile.shade.end(), 0U);

@@ -85,6 +85,7 @@ struct TileSamples {
     explicit TileSamples(const Lanes& lanes);
     std::vector<float> nearness;       ///< of the nearest surface; 0: nothing. Lifts when resolved
     std::vector<std::uint32_t> shade;  ///< its number in shades, plus one; 0: nothing
+    std::vector<float> floors;         ///< a pixel: its farthest sample once the fronts are drawn
     std::vector<Shade> shades;
     std::vector<DetailShade> details;
     std::vector<float> low_mm;   ///< a pixel: lowest covered lift, negative if partly covered
@@ -98,7 +99,7 @@ struct TilePlace {
 };
 
 /// Puts triangles on the tile's samples.
-void raster_tile(const SampleMesh& mesh, std::span<const TriangleRef> triangles, TilePlace place,
+void raster_tile(const SampleMesh& mesh, const TileTriangles& triangles, TilePlace place,
                  const Lanes& lanes, TileSamples& tile);
 
 /// Rows of pixels of a tile with its guard: [first, end).

@@ -10,14 +10,14 @@ namespace {
 constexpr std::size_t most_batches = 64;
 
 struct Entry {
-    std::uint32_t tile;
+    std::uint32_t list;
     TriangleRef ref;
 };
 
 // What one batch of clusters puts where.
 struct Batch {
     std::vector<Entry> entries;
-    std::vector<std::uint32_t> counts;  ///< a tile; later where its next entry goes
+    std::vector<std::uint32_t> counts;  ///< a list
 };
 
 struct Span {
@@ -48,8 +48,8 @@ Span tiles_of(Span samples, int per_px, int first, int end) {
 
 class Sorter {
 public:
-    Sorter(const SampleMesh& mesh, const TileStrip& strip, int samples, bool fronts_only)
-        : mesh_(mesh), strip_(strip), samples_(samples), fronts_only_(fronts_only) {}
+    Sorter(const SampleMesh& mesh, const TileStrip& strip, int samples)
+        : mesh_(mesh), strip_(strip), samples_(samples) {}
 
     void sort(std::size_t cluster, Batch& batch) const {
         mesh_.for_triangles(cluster, [&](TriangleRef ref) { place(ref, batch); });
@@ -58,19 +58,19 @@ public:
 private:
     void place(TriangleRef ref, Batch& batch) const {
         const auto [a, b, c] = mesh_.corners(ref);
-        if (fronts_only_ && !is_front(*a, *b, *c)) return;
         const Span xs = samples_between(std::min({a->x, b->x, c->x}), std::max({a->x, b->x, c->x}));
         if (xs.empty()) return;
         const Span ys = samples_between(std::min({a->y, b->y, c->y}), std::max({a->y, b->y, c->y}));
         if (ys.empty()) return;
         const Span columns = tiles_of(xs, samples_, 0, strip_.columns);
         const Span rows = tiles_of(ys, samples_, strip_.first_row, strip_.end_row);
+        const std::uint32_t behind = is_front(*a, *b, *c) ? 0 : 1;
         for (int row = rows.first; row < rows.end; ++row) {
             for (int column = columns.first; column < columns.end; ++column) {
                 const auto tile =
                     static_cast<std::uint32_t>((row - strip_.first_row) * strip_.columns + column);
-                batch.entries.push_back({tile, ref});
-                ++batch.counts[tile];
+                batch.entries.push_back({2 * tile + behind, ref});
+                ++batch.counts[2 * tile + behind];
             }
         }
     }
@@ -85,32 +85,31 @@ private:
     const SampleMesh& mesh_;
     TileStrip strip_;
     int samples_;
-    bool fronts_only_;
 };
 
-// From counts to places: tile by tile, within a tile batch by batch.
-std::vector<std::size_t> place_batches(std::vector<Batch>& batches, std::size_t tiles,
+// From counts to places: list by list, within a list batch by batch.
+std::vector<std::size_t> place_batches(std::vector<Batch>& batches, std::size_t lists,
                                        std::vector<std::vector<std::size_t>>& places) {
-    std::vector<std::size_t> starts(tiles + 1);
+    std::vector<std::size_t> starts(lists + 1);
     std::size_t next = 0;
-    places.assign(batches.size(), std::vector<std::size_t>(tiles));
-    for (std::size_t tile = 0; tile < tiles; ++tile) {
-        starts[tile] = next;
+    places.assign(batches.size(), std::vector<std::size_t>(lists));
+    for (std::size_t list = 0; list < lists; ++list) {
+        starts[list] = next;
         for (std::size_t b = 0; b < batches.size(); ++b) {
-            places[b][tile] = next;
-            next += batches[b].counts[tile];
+            places[b][list] = next;
+            next += batches[b].counts[list];
         }
     }
-    starts[tiles] = next;
+    starts[lists] = next;
     return starts;
 }
 
 }  // namespace
 
 TriangleBins::TriangleBins(const SampleMesh& mesh, const std::vector<std::size_t>& clusters,
-                           const TileStrip& strip, int samples, bool fronts_only) {
-    const Sorter sorter(mesh, strip, samples, fronts_only);
-    const auto tiles = static_cast<std::size_t>(strip.tiles());
+                           const TileStrip& strip, int samples) {
+    const Sorter sorter(mesh, strip, samples);
+    const auto lists = 2 * static_cast<std::size_t>(strip.tiles());
     const std::size_t count = std::min(most_batches, clusters.size());
     std::vector<Batch> batches(count);
     const auto each = [&](const auto& work) {
@@ -118,17 +117,17 @@ TriangleBins::TriangleBins(const SampleMesh& mesh, const std::vector<std::size_t
                       [&](int b, int) { work(static_cast<std::size_t>(b)); });
     };
     each([&](std::size_t b) {
-        batches[b].counts.assign(tiles, 0);
+        batches[b].counts.assign(lists, 0);
         const std::size_t end = clusters.size() * (b + 1) / count;
         for (std::size_t i = clusters.size() * b / count; i < end; ++i) {
             sorter.sort(clusters[i], batches[b]);
         }
     });
     std::vector<std::vector<std::size_t>> places;
-    starts_ = place_batches(batches, tiles, places);
+    starts_ = place_batches(batches, lists, places);
     refs_.resize(starts_.back());
     each([&](std::size_t b) {
-        for (const Entry& entry : batches[b].entries) refs_[places[b][entry.tile]++] = entry.ref;
+        for (const Entry& entry : batches[b].entries) refs_[places[b][entry.list]++] = entry.ref;
         batches[b] = {};
     });
 }

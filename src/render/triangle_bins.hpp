@@ -23,22 +23,29 @@ struct TileStrip {
     int tiles() const { return columns * (end_row - first_row); }
 };
 
-/// Lists of triangles, one a tile of a strip, each in the mesh's order whatever the number of
-/// threads, so that of two surfaces at one depth always the same is seen.
+/// Those that may touch a tile.
+struct TileTriangles {
+    std::span<const TriangleRef> all;
+    std::size_t fronts = 0;  ///< so many, the first, show their fronts
+};
+
+/// Lists of triangles, one a tile of a strip, whatever the number of threads in the same order, so
+/// that of two surfaces at one depth always the same is seen: those whose fronts are seen, in the
+/// mesh's order, then the others. Of a closed mesh these lie behind, and are refused without a look
+/// at their samples.
 class TriangleBins {
 public:
-    /// @param fronts_only  leave out triangles whose backs are seen
     TriangleBins(const SampleMesh& mesh, const std::vector<std::size_t>& clusters,
-                 const TileStrip& strip, int samples, bool fronts_only);
+                 const TileStrip& strip, int samples);
 
     /// @param tile  row by row within the strip
-    std::span<const TriangleRef> of_tile(int tile) const {
-        const std::size_t first = starts_[static_cast<std::size_t>(tile)];
-        return {refs_.data() + first, starts_[static_cast<std::size_t>(tile) + 1] - first};
+    TileTriangles of_tile(int tile) const {
+        const std::size_t* starts = &starts_[2 * static_cast<std::size_t>(tile)];
+        return {{refs_.data() + starts[0], starts[2] - starts[0]}, starts[1] - starts[0]};
     }
 
 private:
-    std::vector<std::size_t> starts_;  ///< one a tile, and the end
+    std::vector<std::size_t> starts_;  ///< of a tile's fronts and of its backs, and the end
     std::vector<TriangleRef> refs_;
 };
 

@@ -207,21 +207,6 @@ TEST_CASE("a shell within a solid is counted; a cavity, and what stands in a hol
     CHECK(load(together(ring, moved(inner, {10.0f, 0.2f, 0.1f}))).facts().inner_shells == 1);
 }
 
-TEST_CASE("outward: closed, and no piece left inside out") {
-    const Model inner = sphere(1.0, 2);
-    const auto outward = [](const Model& model) { return load(model).facts().outward; };
-    CHECK(outward(ball));
-    CHECK(outward(inside_out(ball)));  // turned back
-    CHECK(outward(together(ball, inner)));
-    CHECK_FALSE(outward(together(ball, inside_out(inner))));  // a cavity, rightly
-    const Model ring = torus(10.0, 3.0, 40);
-    CHECK(outward(together(ring, inner)));
-    CHECK_FALSE(outward(together(ring, inside_out(inner))));  // in the ring's hole: seen
-    Model open = ball;
-    open.triangles.pop_back();
-    CHECK_FALSE(outward(open));
-}
-
 TEST_CASE("a hundred thousand loose triangles are as many shells, each with its border") {
     Model m;
     const std::uint32_t n = 100000;
