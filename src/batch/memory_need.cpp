@@ -21,6 +21,7 @@ constexpr std::uint64_t companion_bytes = std::uint64_t{32} << 20;
 // Measured: 66 with the usual recipe. The passes it is mixed from, slopes and their weights, and
 // the solver's grids, all whole.
 constexpr std::uint64_t relief_bytes_a_pixel = 120;
+constexpr std::uint64_t source_bytes_a_pixel = 8;  // values and shares of a source of the user's
 
 struct Output {
     std::uint64_t channels = 1;
@@ -82,7 +83,9 @@ MemoryNeed need_of(const PreparedScene& prepared, const RenderRequest& request, 
                     picture_bytes(request, prepared.mesh, prepared.used)};
     if (!passes) return need;
     need.picture += waiting_bytes(outputs_of(prepared), pixels_of_picture(prepared));
-    if (prepared.scene.relief) need.picture += relief_bytes_a_pixel * pixels_of_picture(prepared);
+    if (const auto& relief = prepared.scene.relief)
+        need.picture += pixels_of_picture(prepared) *
+                        (relief_bytes_a_pixel + source_bytes_a_pixel * relief->sources.size());
     return need;
 }
 
