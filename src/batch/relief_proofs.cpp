@@ -9,8 +9,8 @@
 #include "image/gif.hpp"
 #include "image/proof.hpp"
 #include "interrupt.hpp"
-#include "relief/cut_drawing.hpp"
-#include "relief/struck_piece.hpp"
+#include "struck/cut_drawing.hpp"
+#include "struck/struck_piece.hpp"
 
 namespace rakelight {
 namespace {

@@ -11,8 +11,8 @@
 #include "image/area_reduction.hpp"
 #include "image/codes.hpp"
 #include "image/proof.hpp"
-#include "relief/blank_surface.hpp"
-#include "relief/struck_light.hpp"
+#include "struck/blank_surface.hpp"
+#include "struck/struck_light.hpp"
 
 namespace rakelight {
 namespace {

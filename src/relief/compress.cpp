@@ -10,7 +10,7 @@
 #include "relief/blur.hpp"
 #include "relief/grid_solver.hpp"
 #include "relief/height_range.hpp"
-#include "relief/pixels.hpp"
+#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

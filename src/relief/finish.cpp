@@ -8,7 +8,7 @@
 #include "image/row_bands.hpp"
 #include "relief/edge_distance.hpp"
 #include "relief/layers.hpp"
-#include "relief/pixels.hpp"
+#include "image/pixels.hpp"
 #include "relief/sources.hpp"
 
 namespace rakelight {

@@ -6,7 +6,7 @@
 
 #include "relief/blur.hpp"
 #include "relief/compress.hpp"
-#include "relief/pixels.hpp"
+#include "image/pixels.hpp"
 #include "relief/spread.hpp"
 #include "relief/tone.hpp"
 

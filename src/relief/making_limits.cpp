@@ -6,7 +6,7 @@
 #include <set>
 
 #include "image/row_bands.hpp"
-#include "relief/pixels.hpp"
+#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

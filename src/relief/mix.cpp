@@ -4,7 +4,7 @@
 #include <cassert>
 #include <cmath>
 
-#include "relief/pixels.hpp"
+#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

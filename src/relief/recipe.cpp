@@ -7,7 +7,7 @@
 #include "relief/height_range.hpp"
 #include "relief/layers.hpp"
 #include "relief/mix.hpp"
-#include "relief/pixels.hpp"
+#include "image/pixels.hpp"
 #include "relief/spread.hpp"
 #include "relief/tone.hpp"
 

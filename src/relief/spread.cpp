@@ -5,7 +5,7 @@
 #include <cstddef>
 
 #include "relief/height_range.hpp"
-#include "relief/pixels.hpp"
+#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

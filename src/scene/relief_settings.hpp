@@ -165,7 +165,7 @@ struct MakingSettings {
     bool has_steps() const { return step_mm || steps > 0; }
 };
 
-/// What the proofs show the piece in, see relief/material.hpp.
+/// What the proofs show the piece in, see struck/material.hpp.
 enum class ProofMaterial {
     bronze,
     brass,

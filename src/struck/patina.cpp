@@ -1,4 +1,4 @@
-#include "relief/patina.hpp"
+#include "struck/patina.hpp"
 
 #include <algorithm>
 #include <cassert>
@@ -6,8 +6,8 @@
 #include <numbers>
 
 #include "relief/blur.hpp"
-#include "relief/horizon.hpp"
-#include "relief/pixels.hpp"
+#include "struck/horizon.hpp"
+#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

@@ -4,7 +4,7 @@
 #include <array>
 
 #include "image/lamps.hpp"
-#include "relief/material.hpp"
+#include "struck/material.hpp"
 
 namespace rakelight {
 

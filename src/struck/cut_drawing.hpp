@@ -3,7 +3,7 @@
 
 #include <string>
 
-#include "relief/cut_profile.hpp"
+#include "struck/cut_profile.hpp"
 
 namespace rakelight {
 

@@ -1,4 +1,4 @@
-#include "relief/struck_light.hpp"
+#include "struck/struck_light.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -5,8 +5,8 @@
 #include <cmath>
 #include <numbers>
 
-#include "relief/horizon.hpp"
-#include "relief/patina.hpp"
+#include "struck/horizon.hpp"
+#include "struck/patina.hpp"
 
 using namespace rakelight;
 

@@ -4,7 +4,7 @@
 #include "framing/blank.hpp"
 #include "image/area_reduction.hpp"
 #include "image/png8.hpp"
-#include "relief/struck_light.hpp"
+#include "struck/struck_light.hpp"
 
 namespace rakelight {
 
@@ -24,7 +24,7 @@ public:
                 PixelSize size, const ProofSettings& settings);
 
     /// RGB, sRGB codes. Where the blank stands higher than the relief, it is the blank, with
-    /// rounded edges (relief/blank_surface.hpp); its hole and what is outside are one quiet grey.
+    /// rounded edges (struck/blank_surface.hpp); its hole and what is outside are one quiet grey.
     /// Light as in StruckLight, the stain that of stain_left times the scene's patina, shadows
     /// those of lit_share, open sky that of closed_sky. Light of the pixels is averaged by area;
     /// what is over 0.7 is pressed together, 0.7 + 0.3 (1 - exp(-(L - 0.7) / 0.3)), so that lights

@@ -1,5 +1,5 @@
 #pragma once
-// Private to relief/: loops over the pixels of a plane on all cores.
+// Loops over the pixels of a plane on all cores.
 
 #include <cstddef>
 

@@ -1,4 +1,4 @@
-#include "relief/cut_drawing.hpp"
+#include "struck/cut_drawing.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "relief/patina.hpp"
+#include "struck/patina.hpp"
 
 using namespace rakelight;
 

@@ -1,4 +1,4 @@
-#include "relief/struck_piece.hpp"
+#include "struck/struck_piece.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -6,10 +6,10 @@
 #include "framing/blank_masks.hpp"
 #include "image/codes.hpp"
 #include "image/row_bands.hpp"
-#include "relief/blank_surface.hpp"
-#include "relief/horizon.hpp"
-#include "relief/patina.hpp"
-#include "relief/pixels.hpp"
+#include "struck/blank_surface.hpp"
+#include "struck/horizon.hpp"
+#include "struck/patina.hpp"
+#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

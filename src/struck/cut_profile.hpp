@@ -20,7 +20,7 @@ using CutPiece = std::vector<CutPoint>;
 
 /// Heights at equal steps of about a pixel, at most 4000, from the four pixels around, in between
 /// by straight lines; 0 beyond the picture. Where the blank stands higher, it is the blank with the
-/// rounded shoulder of its rim (relief/blank_surface.hpp). A hole and what is outside of the blank
+/// rounded shoulder of its rim (struck/blank_surface.hpp). A hole and what is outside of the blank
 /// are left out, to within a step.
 /// @param height_mm  the finished relief, mm over the field, of the pixels of `grid`
 /// @param line       of two different points

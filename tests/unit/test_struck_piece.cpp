@@ -7,7 +7,7 @@
 #include <numbers>
 #include <vector>
 
-#include "relief/struck_piece.hpp"
+#include "struck/struck_piece.hpp"
 
 using namespace rakelight;
 

@@ -1,9 +1,9 @@
-#include "relief/cut_profile.hpp"
+#include "struck/cut_profile.hpp"
 
 #include <algorithm>
 #include <cmath>
 
-#include "relief/blank_surface.hpp"
+#include "struck/blank_surface.hpp"
 
 namespace rakelight {
 namespace {

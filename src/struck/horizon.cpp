@@ -1,4 +1,4 @@
-#include "relief/horizon.hpp"
+#include "struck/horizon.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "image/row_bands.hpp"
-#include "relief/pixels.hpp"
+#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

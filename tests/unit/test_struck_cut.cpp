@@ -9,7 +9,7 @@
 #include <pugixml.hpp>
 #include <string>
 
-#include "relief/cut_drawing.hpp"
+#include "struck/cut_drawing.hpp"
 
 using namespace rakelight;
 

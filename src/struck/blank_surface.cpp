@@ -1,4 +1,4 @@
-#include "relief/blank_surface.hpp"
+#include "struck/blank_surface.hpp"
 
 #include <algorithm>
 #include <cmath>

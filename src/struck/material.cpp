@@ -1,4 +1,4 @@
-#include "relief/material.hpp"
+#include "struck/material.hpp"
 
 #include <cmath>
 
