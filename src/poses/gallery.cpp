@@ -9,10 +9,12 @@
 #include <string_view>
 
 #include "error.hpp"
+#include "image/area_reduction.hpp"
 #include "image/output_set.hpp"
 #include "page_sources.hpp"
 #include "poses/pose_sheet.hpp"
 #include "poses/pose_tile.hpp"
+#include "share_work.hpp"
 
 namespace rakelight {
 namespace {
@@ -115,11 +117,11 @@ double peak_in_widths(const PoseRecord& record) {
            std::max(record.width_px, 1);
 }
 
-Json page_pose(const PoseRecord& record, const Image8& surface) {
+Json page_pose(const PoseRecord& record, PixelSize surface) {
     return {{"name", record.name},
             {"number", record.number},
             {"width", surface.width},
-            {"height", surface.height / 5},
+            {"height", surface.height},
             {"peak", peak_in_widths(record)},
             {"figures", shown_figures(record.figures)},
             {"warnings", record.warnings},
@@ -127,9 +129,10 @@ Json page_pose(const PoseRecord& record, const Image8& surface) {
             {"lock", lock_command(record)}};
 }
 
-PosePicture read_surface(const JoinedPose& pose) {
-    PosePicture picture = read_pose_picture(pose, surface_file);
-    if (picture.image.channels == 1 && picture.image.height % 5 == 0) return picture;
+/// The surface's size, after a look at all of it.
+PixelSize surface_size(const JoinedPose& pose) {
+    const Image8 image = read_pose_picture(pose, surface_file).image;
+    if (image.channels == 1 && image.height % 5 == 0) return {image.width, image.height / 5};
     throw Error(ExitCode::bad_scene,
                 (pose.folder / surface_file).string() +
                     ": found a picture of another kind; expected five grey planes under each "
@@ -180,10 +183,14 @@ void fill(std::string_view page, const std::vector<Piece>& pieces, const TextSin
 
 Json all_page_data(const WrittenGallery& gallery, const GalleryOptions& options) {
     Json data = page_data(gallery, options);
-    for (const std::size_t i : gallery.shown) {
-        const JoinedPose& pose = gallery.joined.poses[i];
-        data["poses"].push_back(page_pose(pose.record, read_surface(pose).image));
-    }
+    const auto pose = [&](std::size_t n) -> const JoinedPose& {
+        return gallery.joined.poses[gallery.shown[n]];
+    };
+    std::vector<PixelSize> sizes(gallery.shown.size());
+    share_work(sizes.size(), machine_threads(),
+               [&](std::size_t n) { sizes[n] = surface_size(pose(n)); });
+    for (std::size_t n = 0; n < sizes.size(); ++n)
+        data["poses"].push_back(page_pose(pose(n).record, sizes[n]));
     return data;
 }
 
@@ -192,7 +199,7 @@ void write_surfaces(const WrittenGallery& gallery, const TextSink& sink) {
     std::size_t number = 0;
     for (const std::size_t i : gallery.shown) {
         sink("<script type=\"text/plain\" id=\"surface" + std::to_string(number++) + "\">");
-        sink(base64(read_surface(gallery.joined.poses[i]).file));
+        sink(base64(read_pose_file(gallery.joined.poses[i], surface_file)));
         sink("</script>\n");
     }
 }

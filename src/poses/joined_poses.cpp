@@ -1,10 +1,10 @@
 #include "poses/joined_poses.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdio>
 #include <fstream>
-#include <iterator>
 #include <limits>
 #include <set>
 #include <system_error>
@@ -137,16 +137,26 @@ JoinedPoses join_poses(const std::vector<fs::path>& folders, Completeness wanted
     return joined;
 }
 
-PosePicture read_pose_picture(const JoinedPose& pose, const std::string& name) {
+std::vector<std::byte> read_pose_file(const JoinedPose& pose, const std::string& name) {
     const fs::path path = pose.folder / name;
     std::ifstream stream(path, std::ios::binary);
     if (!stream)
         refuse(path.string() + ": found no picture that can be read; expected the one that its " +
                pose_record_file + " goes with: " + render_again);
-    const std::string text{std::istreambuf_iterator<char>(stream), {}};
+    std::vector<std::byte> bytes;
+    std::array<char, 1 << 16> chunk;
+    do {
+        stream.read(chunk.data(), chunk.size());
+        const auto* from = reinterpret_cast<const std::byte*>(chunk.data());
+        bytes.insert(bytes.end(), from, from + stream.gcount());
+    } while (stream);
+    return bytes;
+}
+
+PosePicture read_pose_picture(const JoinedPose& pose, const std::string& name) {
+    const fs::path path = pose.folder / name;
     PosePicture picture;
-    const auto* bytes = reinterpret_cast<const std::byte*>(text.data());
-    picture.file.assign(bytes, bytes + text.size());
+    picture.file = read_pose_file(pose, name);
     try {
         picture.image = decode_png8(picture.file);
     } catch (const UnreadablePng& error) {

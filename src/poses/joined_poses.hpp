@@ -34,6 +34,8 @@ struct PosePicture {
     Image8 image;
 };
 PosePicture read_pose_picture(const JoinedPose& pose, const std::string& name);
+/// Its bytes alone, not looked at. Throws Error(bad_scene) when there is no such file.
+std::vector<std::byte> read_pose_file(const JoinedPose& pose, const std::string& name);
 
 /// Usable poses, the better first by a figure; those that are equal by number, those that do not
 /// know it last. Without a figure by number. @return places in `poses`, at most `most`

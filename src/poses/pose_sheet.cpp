@@ -7,6 +7,7 @@
 #include "image/area_reduction.hpp"
 #include "image/proof.hpp"
 #include "poses/pose_tile.hpp"
+#include "share_work.hpp"
 
 namespace rakelight {
 namespace {
@@ -62,9 +63,11 @@ std::vector<std::byte> pose_sheet(const std::vector<JoinedPose>& poses,
     const std::size_t shown = std::min(order.size(), most_poses);
     ProofLook look;
     look.panel_px = shown <= few_poses ? few_px : many_px;
-    std::vector<ProofPanel> panels;
-    for (const std::size_t i : std::span(order).first(shown))
-        panels.push_back({caption_of(poses[i].record, by), small_picture(poses[i], look.panel_px)});
+    std::vector<ProofPanel> panels(shown);
+    share_work(shown, machine_threads(), [&](std::size_t n) {
+        const JoinedPose& pose = poses[order[n]];
+        panels[n] = {caption_of(pose.record, by), small_picture(pose, look.panel_px)};
+    });
     if (panels.empty()) panels.push_back({"no usable pose", Image16(few_px, few_px, 1)});
     return encode_proof(panels, title_of(poses, shown, by), look);
 }
