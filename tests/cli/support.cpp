@@ -88,6 +88,12 @@ std::string SceneText::text() const {
            "[image]\n" + image + passes + more;
 }
 
+SceneText with_relief(const std::string& relief) {
+    SceneText scene;
+    scene.more = "[relief]\n" + relief;
+    return scene;
+}
+
 void check_refused(const Ended& ended, int code, const Words& words) {
     INFO("stderr: " << ended.err);
     CHECK(ended.code == code);

@@ -52,6 +52,10 @@ struct SceneText {
     std::string text() const;
 };
 
+/// The same with a relief.
+/// @param relief  keys and tables that follow its header
+SceneText with_relief(const std::string& relief);
+
 /// Checks that a run ended with this code and said why: every word on stderr, nothing on stdout.
 void check_refused(const Ended& ended, int code, const Words& words);
 

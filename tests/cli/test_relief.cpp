@@ -10,12 +10,6 @@ using namespace cli_test;
 
 namespace {
 
-SceneText with_relief(const std::string& relief) {
-    SceneText scene;
-    scene.more = "[relief]\n" + relief;
-    return scene;
-}
-
 const char* const depth_alone = "[[relief.layer]]\nsource = 'depth'\n";
 
 }  // namespace

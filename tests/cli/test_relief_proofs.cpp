@@ -7,12 +7,6 @@ using namespace cli_test;
 
 namespace {
 
-SceneText with_relief(const std::string& relief) {
-    SceneText scene;
-    scene.more = "[relief]\n" + relief;
-    return scene;
-}
-
 /// The width that a PNG's first chunk, IHDR, states (PNG specification, third edition, 11.2.1); its
 /// kind must be 8-bit RGB.
 int width_of_rgb8(const fs::path& file) {
