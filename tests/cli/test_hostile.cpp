@@ -90,11 +90,14 @@ TEST_CASE("arrays and blocks that are packed within a file are stopped by the li
         CHECK_MESSAGE(sound.code == 0, sound.err);
     }
     check_stopped("bomb.x", packed_x(mesh, 2000), {"unpacks to more than"});
+#ifndef __SANITIZE_ADDRESS__  // under which the address space is not limited
     check_stopped("bomb.fbx", packed_fbx(3 * (90u << 20), 2160), {"ran out of memory"});
-    // Claims alone: more than is there; and so many that their bytes wrap around in 32 bits.
+    // Claims alone: more than is there.
     check_stopped("claims.fbx", packed_fbx(3 * (90u << 20), 0), {"ran out of memory"});
-    check_stopped("wraps.fbx", packed_fbx((1u << 29) + 10, 0), {"cannot be read", "can be read"});
     check_stopped("claims.q3o", q3o_claiming(1u << 28), {"ran out of memory"});
+#endif
+    // So many that their bytes wrap around in 32 bits.
+    check_stopped("wraps.fbx", packed_fbx((1u << 29) + 10, 0), {"cannot be read", "can be read"});
     check_stopped("draco.gltf", draco_claiming(1u << 28), {"Draco"});
     check_stopped(
         "bomb.ifczip",
@@ -121,6 +124,7 @@ TEST_CASE("few lines that stand for billions are refused for what they are") {
                   {"its components repeat"});
 }
 
+#ifndef __SANITIZE_ADDRESS__  // the same
 TEST_CASE("a bomb leaves no output behind") {
     const Place place;
     SceneText scene;
@@ -133,6 +137,7 @@ TEST_CASE("a bomb leaves no output behind") {
     check_refused(rakelight(words), 4, {"bomb.fbx", "ran out of memory"});
     CHECK(differences(before, snapshot(place.folder())).empty());
 }
+#endif
 
 TEST_CASE("counts beyond the file are refused, not believed") {
     // glTF 2.0 specification, 3.6.2.4: an accessor lies within its buffer view.
@@ -180,8 +185,14 @@ TEST_CASE("files that include themselves end") {
     const Place place;
     write_file(place / "self.obj", "mtllib self.obj\nv 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n");
     check_ends(place / "self.obj");
-    // The importer would go on until a limit stops it.
-    check_stopped("self.lws", "LWSC\n3\n\nLoadObjectLayer 1 self.lws\n", {"includes itself"}, {});
+    // The importer goes on until a limit stops it; what a sanitizer ends, ends without a word of
+    // why.
+#ifdef __SANITIZE_ADDRESS__
+    const Words any_reason;
+#else
+    const Words any_reason{"includes itself"};
+#endif
+    check_stopped("self.lws", "LWSC\n3\n\nLoadObjectLayer 1 self.lws\n", any_reason, {});
 }
 
 TEST_CASE("what a model needs outside of its folder is refused by name, unless it is allowed") {
