@@ -26,8 +26,7 @@ std::vector<ReliefFile> relief_files(const Scene& scene, bool proofs) {
     const ReliefSettings& relief = *scene.relief;
     if (relief.floats) {
         files.push_back({output_name(scene, "relief", ".tiff"),
-                         "height in mm over the field, 32-bit floats; never reversed", false,
-                         floats_of});
+                         "height in mm over the field, 32-bit floats; never reversed", floats_of});
     }
     if (!proofs) return files;
     for (ReliefFile& proof : relief_proofs(scene)) files.push_back(std::move(proof));

@@ -14,7 +14,6 @@ namespace rakelight {
 struct ReliefFile {
     std::string file;
     std::string meaning;  ///< one line, for the manifest
-    bool proof = false;   ///< made only to be looked at
     /// Its bytes; after the last row. May run beside another's.
     std::function<std::vector<std::byte>(ReliefWork&)> bytes;
 };

@@ -86,7 +86,7 @@ std::vector<ReliefFile> relief_proofs(const Scene& scene) {
     if (!scene.relief || !scene.relief->proof) return files;
     const ProofSettings proof = *scene.relief->proof;
     const auto add = [&](const char* name, const char* ending, const char* meaning, auto bytes) {
-        files.push_back({output_name(scene, name, ending), meaning, true, std::move(bytes)});
+        files.push_back({output_name(scene, name, ending), meaning, std::move(bytes)});
     };
     add("relief-lit", ".png", "the relief on its blank under the lamp", [proof](ReliefWork& work) {
         return encode_png8(

@@ -6,11 +6,11 @@
 #include <cstddef>
 #include <utility>
 
+#include "image/pixels.hpp"
 #include "image/row_bands.hpp"
 #include "relief/blur.hpp"
 #include "relief/grid_solver.hpp"
 #include "relief/height_range.hpp"
-#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

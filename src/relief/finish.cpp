@@ -5,10 +5,10 @@
 #include <numbers>
 #include <optional>
 
+#include "image/pixels.hpp"
 #include "image/row_bands.hpp"
 #include "relief/edge_distance.hpp"
 #include "relief/layers.hpp"
-#include "image/pixels.hpp"
 #include "relief/sources.hpp"
 
 namespace rakelight {

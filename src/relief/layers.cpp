@@ -4,9 +4,9 @@
 #include <cassert>
 #include <cstddef>
 
+#include "image/pixels.hpp"
 #include "relief/blur.hpp"
 #include "relief/compress.hpp"
-#include "image/pixels.hpp"
 #include "relief/spread.hpp"
 #include "relief/tone.hpp"
 

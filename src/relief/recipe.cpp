@@ -4,10 +4,10 @@
 #include <cmath>
 #include <cstddef>
 
+#include "image/pixels.hpp"
 #include "relief/height_range.hpp"
 #include "relief/layers.hpp"
 #include "relief/mix.hpp"
-#include "image/pixels.hpp"
 #include "relief/spread.hpp"
 #include "relief/tone.hpp"
 

@@ -1,10 +1,12 @@
 #include "relief/sources.hpp"
 
 #include <algorithm>
+#include <cassert>
 #include <cmath>
 #include <numbers>
 #include <utility>
 
+#include "framing/blank_masks.hpp"
 #include "image/row_bands.hpp"
 #include "relief/spread.hpp"
 
@@ -68,19 +70,11 @@ double gradient_at(const GradientSource& gradient, glm::dvec2 p_mm) {
     return std::clamp(along / length, 0.0, 1.0);
 }
 
-double region_share(const std::string& name, const BlankGeometry& blank, glm::dvec2 p_mm,
-                    double px_mm) {
-    const auto within = [&](double distance_mm) { return inside_share(distance_mm, px_mm); };
-    const double hole = blank.has_hole() ? within(glm::length(p_mm - blank.hole_centre_mm()) -
-                                                  0.5 * blank.settings().hole->diameter_mm)
-                                         : 0.0;
-    if (name == "hole") return hole;
-    const double whole = within(blank.outline_distance_mm(p_mm)) * (1.0 - hole);
-    if (name == "blank") return whole;
-    const double field = within(blank.field_distance_mm(p_mm)) * (1.0 - hole);
-    if (name == "rim") return std::max(0.0, whole - field);
-    if (name == "exergue") return field * within(p_mm.y - blank.exergue_line_mm());
-    return field;
+Plane region_of(const std::string& name, const BlankGeometry& blank, const ImageGrid& grid) {
+    for (BlankMask& mask : blank_masks(blank, grid))
+        if (mask.region == name) return std::move(mask.coverage);
+    assert(false);  // the scene asks for none that the blank has not
+    return Plane(grid.width, grid.height);
 }
 
 /// Grey times alpha, and alpha, as floats: sizes halved are means of these.
@@ -181,11 +175,8 @@ SourcePlane drawn_source(const NamedSource& source, const BlankGeometry& blank,
     const double px_mm = 1.0 / grid.px_per_mm;
     if (const auto* gradient = std::get_if<GradientSource>(&source.what))
         return {plane_of(grid, [&](glm::dvec2 p) { return gradient_at(*gradient, p); }), {}};
-    if (const auto* region = std::get_if<RegionSource>(&source.what)) {
-        return {plane_of(grid,
-                         [&](glm::dvec2 p) { return region_share(region->name, blank, p, px_mm); }),
-                {}};
-    }
+    if (const auto* region = std::get_if<RegionSource>(&source.what))
+        return {region_of(region->name, blank, grid), {}};
     const auto& shape = std::get<ShapeSource>(source.what);
     const BlankGeometry outline = outline_of(shape);
     const OwnPlane own(source);

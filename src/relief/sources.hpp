@@ -13,9 +13,9 @@ struct SourcePlane {
     Plane share;  ///< of the pixel that has a value; empty: all of every one
 };
 
-/// Shapes, gradients and regions. A pixel of a shape's or a region's edge has its share, by the
-/// distance of its middle; across a soft edge the value falls evenly over soft_mm. Distances to an
-/// ellipse's edge are exact.
+/// Shapes, gradients and regions, which are those of blank_masks. A pixel of a shape's edge has its
+/// share, by the distance of its middle; across a soft edge the value falls evenly over soft_mm.
+/// Distances to an ellipse's edge are exact.
 SourcePlane drawn_source(const NamedSource& source, const BlankGeometry& blank,
                          const ImageGrid& grid);
 

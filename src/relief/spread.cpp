@@ -4,8 +4,8 @@
 #include <cmath>
 #include <cstddef>
 
-#include "relief/height_range.hpp"
 #include "image/pixels.hpp"
+#include "relief/height_range.hpp"
 
 namespace rakelight {
 namespace {

@@ -44,7 +44,6 @@ enum class ReliefSource {
 /// A picture of the user's, laid on the piece.
 struct ImageSource {
     std::filesystem::path file;      ///< absolute
-    std::string file_as_written;     ///< for messages
     std::optional<double> width_mm;  ///< empty: the picture's own; its height by its pixels
 };
 

@@ -69,7 +69,7 @@ ImageSource image_of(const SourceKeys& keys, Report& report, const ReliefPlace& 
                   {&keys.is_shape, &keys.is_gradient, &keys.is_part, &keys.is_region, &keys.size,
                    &keys.corner, &keys.soft, &keys.from, &keys.to});
     const auto& folder = keys.is_image.place.in_recipe ? place.recipe_folder : place.scene_folder;
-    return {resolved(keys.file, folder), keys.file, keys.width_mm};
+    return {resolved(keys.file, folder), keys.width_mm};
 }
 
 ShapeSource shape_of(SourceKeys& keys, TableReader& table, Report& report) {

@@ -5,8 +5,8 @@
 #include <numbers>
 #include <vector>
 
-#include "image/row_bands.hpp"
 #include "image/pixels.hpp"
+#include "image/row_bands.hpp"
 
 namespace rakelight {
 namespace {

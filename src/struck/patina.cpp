@@ -5,9 +5,9 @@
 #include <cmath>
 #include <numbers>
 
+#include "image/pixels.hpp"
 #include "relief/blur.hpp"
 #include "struck/horizon.hpp"
-#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

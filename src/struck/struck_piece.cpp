@@ -5,11 +5,11 @@
 
 #include "framing/blank_masks.hpp"
 #include "image/codes.hpp"
+#include "image/pixels.hpp"
 #include "image/row_bands.hpp"
 #include "struck/blank_surface.hpp"
 #include "struck/horizon.hpp"
 #include "struck/patina.hpp"
-#include "image/pixels.hpp"
 
 namespace rakelight {
 namespace {

@@ -98,7 +98,7 @@ private:
     std::map<std::size_t, std::vector<double>> fields_;
 };
 
-/// One row as floats. Adobe Photoshop TIFF Technical Note 3: bytes are gathered by their
+/// One row as floats. TIFF Technical Note 3, Adobe 2005: bytes are gathered by their
 /// significance, the most significant first, and each is less the one before it.
 void undo_predictor(std::uint8_t* row, std::size_t count, std::vector<float>& values) {
     for (std::size_t i = 1; i < 4 * count; ++i)
@@ -203,7 +203,7 @@ TEST_CASE("float TIFF: the header says what TIFF 6.0 asks for") {
         CHECK(one(256) == 33);  // ImageWidth
         CHECK(one(257) == 65);  // ImageLength
         CHECK(one(258) == 32);  // BitsPerSample
-        CHECK(one(259) == 8);   // Compression: deflate, Adobe Photoshop TIFF Technical Notes
+        CHECK(one(259) == 8);   // Compression: deflate, TIFF Technical Notes, Adobe 2002
         CHECK(one(262) == 1);   // PhotometricInterpretation: black is zero
         CHECK(one(277) == 1);   // SamplesPerPixel
         CHECK(one(284) == 1);   // PlanarConfiguration: chunky

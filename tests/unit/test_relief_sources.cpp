@@ -55,7 +55,7 @@ GreyPicture ramp(int width, int height) {
 
 NamedSource image_of(std::optional<double> width_mm) {
     NamedSource source;
-    source.what = ImageSource{"", "", width_mm};
+    source.what = ImageSource{"", width_mm};
     return source;
 }
 

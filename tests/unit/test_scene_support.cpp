@@ -36,7 +36,7 @@ private:
         std::visit([this](const auto& what) { put_source(what); }, value.what);
     }
     void put_source(const ImageSource& source) {
-        put(source.file_as_written);
+        put(source.file);
         put(source.width_mm);
     }
     void put_source(const ShapeSource& source) {
