@@ -36,9 +36,23 @@ std::string reason(int error) {
     return std::system_category().message(error);
 }
 
-[[noreturn]] void fail(const fs::path& path, const std::string& why) {
-    throw Error(ExitCode::not_written, "cannot write '" + path.string() + "': " + why);
+std::string refusal(const fs::path& path, const std::string& why) {
+    return "cannot write '" + path.string() + "': " + why;
 }
+
+[[noreturn]] void fail(const fs::path& path, const std::string& why) {
+    throw Error(ExitCode::not_written, refusal(path, why));
+}
+
+/// A folder that was there a moment ago is not there any more. One that another process took away
+/// again because it was empty can be made once more.
+class FolderGone : public Error {
+public:
+    explicit FolderGone(const fs::path& path)
+        : Error(ExitCode::not_written,
+                refusal(path, "its folder was removed meanwhile; keep it until the command ends")) {
+    }
+};
 
 // ---- Names of temporaries ----
 
@@ -106,26 +120,44 @@ bool is_folder(const fs::path& path) {
     return ::stat(path.c_str(), &status) == 0 && S_ISDIR(status.st_mode);
 }
 
+bool is_missing(const fs::path& path) {
+    struct stat status {};
+    return ::stat(path.c_str(), &status) != 0 && errno == ENOENT;
+}
+
+/// Nothing has this name, not even a link that leads nowhere.
+bool is_free(const fs::path& path) {
+    struct stat status {};
+    return ::lstat(path.c_str(), &status) != 0 && errno == ENOENT;
+}
+
 /// Creates a folder and those above it.
 /// @param created  receives the folders that were not there, outermost first
+/// @throws FolderGone  one that was there or that it made was removed meanwhile
 void create_folders(const fs::path& folder, std::vector<fs::path>& created) {
     std::vector<fs::path> missing;
-    struct stat status {};
     fs::path at = folder;
-    while (!at.empty() && ::stat(at.c_str(), &status) != 0 && errno == ENOENT) {
+    while (!at.empty() && is_missing(at)) {
         missing.push_back(at);
         at = at.parent_path();
     }
-    if (!at.empty() && ::stat(at.c_str(), &status) != 0) fail(at, reason(errno));
+    struct stat status {};
+    if (!at.empty() && ::stat(at.c_str(), &status) != 0) {
+        if (errno == ENOENT) throw FolderGone(folder);
+        fail(at, reason(errno));
+    }
     if (!at.empty() && !S_ISDIR(status.st_mode)) fail(at, "it is a file, expected a folder");
     for (auto it = missing.rbegin(); it != missing.rend(); ++it) {
         if (::mkdir(it->c_str(), 0777) == 0) {
             created.push_back(*it);
-        } else if (errno != EEXIST) {  // another process may have been faster
-            fail(*it, reason(errno));
+        } else if (const int error = errno; error != EEXIST) {  // another may have been faster
+            if (error == ENOENT && is_free(it->parent_path())) throw FolderGone(folder);
+            fail(*it, reason(error));
         }
     }
-    if (!is_folder(folder)) fail(folder, "it is not a folder, and none can be made of it");
+    if (is_folder(folder)) return;
+    if (is_free(folder)) throw FolderGone(folder);
+    fail(folder, "it is not a folder, and none can be made of it");
 }
 
 // ---- Files ----
@@ -134,11 +166,13 @@ void create_folders(const fs::path& folder, std::vector<fs::path>& created) {
 class Temporary {
 public:
     /// @param wanted  the final name, for messages
+    /// @throws FolderGone  there is no such folder
     Temporary(const fs::path& folder, fs::path wanted) : wanted_(std::move(wanted)) {
         do {  // a number may be taken by a process of a container that looks the same
             path_ = folder / temporary_name();
             file_ = ::open(path_.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
         } while (file_ < 0 && (errno == EEXIST || errno == EINTR));
+        if (file_ < 0 && errno == ENOENT) throw FolderGone(wanted_);
         if (file_ < 0) fail(wanted_, reason(errno));
     }
     ~Temporary() {
@@ -194,8 +228,7 @@ void check_target(const fs::path& target) {
 void rename_onto(const fs::path& from, const fs::path& to) {
     if (::rename(from.c_str(), to.c_str()) == 0) return;
     const int error = errno;
-    struct stat status {};
-    const bool gone = error == ENOENT && ::lstat(from.c_str(), &status) != 0 && errno == ENOENT;
+    const bool gone = error == ENOENT && is_free(from);
     fail(to, gone ? "what was written of it was removed meanwhile; keep the folder and the hidden "
                     "files in it until the command ends"
                   : reason(error));
@@ -231,8 +264,11 @@ void withdraw(const fs::path& folder, Pending& file) {
         if (::unlink(target.c_str()) != 0 && errno != ENOENT) fail(target, reason(errno));
     } else {
         const fs::path second = folder / temporary_name();
-        if (::rename(target.c_str(), second.c_str()) != 0) fail(target, reason(errno));
-        file.before = second;
+        if (::rename(target.c_str(), second.c_str()) == 0) {
+            file.before = second;
+        } else if (errno != ENOENT) {  // somebody was faster
+            fail(target, reason(errno));
+        }
     }
     file.touched = true;
 }
@@ -390,8 +426,14 @@ class OpenFile final : public OutputSet::File {
 public:
     OpenFile(OutputSet::State& state, std::string name)
         : state_(state), name_(std::move(name)), claim_(state_, name_) {
-        state_.make_folder();
-        temporary_.emplace(state_.folder, state_.folder / name_);
+        for (int tries = 3; !temporary_; --tries) {
+            try {
+                state_.make_folder();
+                temporary_.emplace(state_.folder, state_.folder / name_);
+            } catch (const FolderGone&) {
+                if (tries == 1) throw;
+            }
+        }
     }
     void write(std::span<const std::byte> bytes) override { temporary_->write(bytes); }
     void close() override {
@@ -485,9 +527,11 @@ void replace_file(const std::filesystem::path& path, const std::string& text) {
     const bool exists = ::stat(target.c_str(), &status) == 0;
     if (exists && ::access(target.c_str(), W_OK) != 0) fail(path, reason(errno));
 
-    const fs::path folder = target.parent_path();
-    remove_abandoned_temporaries(folder.empty() ? fs::path(".") : folder);
-    Temporary temporary(folder.empty() ? fs::path(".") : folder, path);
+    const fs::path parent = target.parent_path();
+    const fs::path folder = parent.empty() ? fs::path(".") : parent;
+    if (is_missing(folder)) fail(path, reason(ENOENT));
+    remove_abandoned_temporaries(folder);
+    Temporary temporary(folder, path);
     temporary.write(std::as_bytes(std::span(text)));
     if (exists) temporary.look_like(status);
     temporary.close();

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <atomic>
 #include <chrono>
 #include <csignal>
 #include <cstdlib>
@@ -566,4 +567,28 @@ TEST_CASE("replace file: works in the current folder too") {
     replace_file("plain.toml", "x");
     fs::current_path(before);
     CHECK(listing(scratch.path) == Names{"plain.toml"});
+}
+
+TEST_CASE("a folder that somebody removes at any moment is named as the reason, or written whole") {
+    const Scratch scratch;
+    const fs::path folder = scratch.path / "out";
+    std::atomic<bool> ended{false};
+    std::thread remover([&] {
+        std::error_code raced;
+        while (!ended) fs::remove_all(folder, raced);
+    });
+    for (int i = 0; i < 2000; ++i) {
+        try {
+            OutputSet set(folder);
+            set.add("a.png", "picture");
+            set.add("b.json", "figures");
+            set.commit();
+        } catch (const Error& error) {
+            CHECK(error.code() == ExitCode::not_written);
+            const std::string why = error.what();
+            CHECK_MESSAGE(why.find("removed meanwhile") != std::string::npos, why);
+        }
+    }
+    ended = true;
+    remover.join();
 }
