@@ -66,11 +66,11 @@ std::uint64_t waiting_bytes(const std::vector<Output>& outputs, std::uint64_t pi
 }
 
 std::uint64_t model_bytes(const Mesh& mesh) {
-    const std::uint64_t vertices = mesh.vertices().size();
     // Its points in double precision, and those of them that are left, while they are sought.
     constexpr std::uint64_t points = 2 * sizeof(glm::dvec3);
-    return vertices * (sizeof(Vertex) + points) + mesh.indices().size_bytes() +
-           mesh.detail_vertices().size_bytes() + mesh.texels().size_bytes();
+    return mesh.vertices().size_bytes() + mesh.vertex_count() * points +
+           mesh.indices().size_bytes() + mesh.detail_vertices().size_bytes() +
+           mesh.texels().size_bytes();
 }
 
 std::uint64_t pixels_of_picture(const PreparedScene& prepared) {

@@ -90,16 +90,13 @@ private:
 
     // Whether nearly all of a part's corners lie on one of the forms that a dome has.
     bool is_shell(std::uint32_t part) const {
-        const Part& run = mesh_.parts()[part];
         const Bounds& box = boxes_[part];
         const glm::dvec3 half = 0.5 * box.size();
         const glm::dvec3 foot(box.centre().x, box.low.y, box.centre().z);
         std::size_t on_ellipsoid = 0, on_half = 0, on_box = 0;
-        const std::size_t first = 3 * std::size_t{run.first_triangle};
-        const std::size_t count = 3 * std::size_t{run.triangle_count};
-        for (const std::uint32_t index : mesh_.indices().subspan(first, count)) {
-            const auto& p = mesh_.vertices()[index].position;
-            const glm::dvec3 at = upright_ * glm::dvec3(p[0], p[1], p[2]);
+        const PartSurface surface = mesh_.surface(part);
+        for (const std::uint32_t index : surface.indices()) {
+            const glm::dvec3 at = upright_ * surface.point(index);
             const glm::dvec3 from_middle = (at - box.centre()) / half;
             const glm::dvec3 from_foot = (at - foot) / glm::dvec3(half.x, 2.0 * half.y, half.z);
             const glm::dvec3 out = glm::abs(from_middle);
@@ -107,7 +104,7 @@ private:
             on_half += std::fabs(glm::length(from_foot) - 1.0) < shell_share ? 1 : 0;
             on_box += std::max({out.x, out.y, out.z}) > 1.0 - shell_share ? 1 : 0;
         }
-        const auto most = most_vertices * static_cast<double>(count);
+        const auto most = most_vertices * static_cast<double>(surface.indices().size());
         return static_cast<double>(std::max({on_ellipsoid, on_half, on_box})) >= most;
     }
 

@@ -71,7 +71,7 @@ nlohmann::ordered_json json_of(const PreparedScene& prepared, const Memory& memo
     return {{"scene", prepared.scene.path.string()},
             {"width_px", framing.grid.width},
             {"height_px", framing.grid.height},
-            {"triangles", prepared.mesh.indices().size() / 3},
+            {"triangles", prepared.mesh.triangle_count()},
             {"size_mm", {framing.subject.size_mm().x, framing.subject.size_mm().y}},
             {"depth_mm", framing.subject.near_mm - framing.subject.far_mm},
             {"mm_per_unit", framing.camera.mm_per_unit},
@@ -95,7 +95,7 @@ void print_text(const PreparedScene& prepared, const Memory& memory) {
                 size_text(size.x, size.y, 2).c_str(),
                 framing.subject.near_mm - framing.subject.far_mm, framing.camera.mm_per_unit);
     std::printf("  model     %s triangles in %zu part%s\n",
-                count_text(prepared.mesh.indices().size() / 3).c_str(),
+                count_text(prepared.mesh.triangle_count()).c_str(),
                 prepared.mesh.parts().size(), prepared.mesh.parts().size() == 1 ? "" : "s");
     std::string passes;
     for (const auto& name : passes_of(prepared.scene.passes)) {

@@ -64,6 +64,8 @@ Json parts_of(const Mesh& mesh, const Looks& looks) {
                          {"seen_share", seen.share},
                          {"front_share", seen.front_share},
                          {"bounds", box_of(part.bounds)}});
+        if (part.copy != no_copy)
+            parts.back()["copy_of"] = mesh.parts()[mesh.copies()[part.copy].of].name;
     }
     return parts;
 }
@@ -115,8 +117,10 @@ void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& lo
                        {"bytes", mesh.file_bytes()},
                        {"import_mib", import_mib(options, mesh)},
                        {"hash", mesh.hash()},
-                       {"triangles", mesh.indices().size() / 3},
+                       {"triangles", mesh.triangle_count()},
                        {"vertices", mesh.vertices().size()},
+                       {"copies", mesh.copies().size()},
+                       {"stored_triangles", mesh.indices().size() / 3},
                        {"bounds", box_of(mesh.bounds())},
                        {"up", facts.up},
                        {"up_reason", facts.up_reason},
@@ -231,6 +235,8 @@ void print_parts(const Mesh& mesh, const Looks& looks, bool all) {
             std::printf("  %5.1f %%, front %5.1f %%", 100.0 * looks.seen[i].share,
                         100.0 * looks.seen[i].front_share);
         }
+        if (part.copy != no_copy)
+            std::printf("   copy of %s", mesh.parts()[mesh.copies()[part.copy].of].name.c_str());
         std::printf("%s%s\n", part.material.empty() ? "" : "   material ", part.material.c_str());
     }
     for (const auto& stray : looks.strays) std::printf("hint       %s\n", stray.hint.c_str());
@@ -272,6 +278,10 @@ void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& lo
     std::printf("triangles  %s in %s shell%s, %s\n", count_text(mesh.indices().size() / 3).c_str(),
                 count_text(facts.shells).c_str(), facts.shells == 1 ? "" : "s",
                 facts.closed ? "closed" : "not closed");
+    if (!mesh.copies().empty())
+        std::printf("copies     %s, %s triangles with them; shells and faults count once\n",
+                    count_text(mesh.copies().size()).c_str(),
+                    count_text(mesh.triangle_count()).c_str());
     print_size(mesh);
     std::printf("up         %s: %s\n", facts.up.c_str(), facts.up_reason.c_str());
     if (!facts.front.empty())

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <limits>
+#include <unordered_map>
 #include <utility>
 
 #include "framing/outer_points.hpp"
@@ -9,18 +10,74 @@
 namespace rakelight {
 namespace {
 
+/// The stored vertices that a part's triangles have.
+void flag_vertices(const PartSurface& surface, std::vector<bool>& flags) {
+    for (const auto index : surface.indices()) flags[index] = true;
+}
+
+/// Those of parts that are drawn where they are stored.
 std::vector<bool> vertices_in_use(const Mesh& mesh, const std::vector<bool>& used) {
-    const bool all = std::find(used.begin(), used.end(), false) == used.end();
+    const std::size_t own = mesh.parts().size() - mesh.copies().size();
+    const auto end = used.begin() + static_cast<std::ptrdiff_t>(own);
+    const bool all = std::find(used.begin(), end, false) == end;
     std::vector<bool> flags(mesh.vertices().size(), all);  // no vertex is without a triangle
-    if (all) return flags;
-    for (std::size_t i = 0; i < used.size(); ++i) {
-        if (!used[i]) continue;
-        const Part& part = mesh.parts()[i];
-        const std::size_t first = std::size_t{3} * part.first_triangle;
-        const std::size_t count = std::size_t{3} * part.triangle_count;
-        for (const auto index : mesh.indices().subspan(first, count)) flags[index] = true;
-    }
+    for (std::size_t i = 0; i < own && !all; ++i)
+        if (used[i]) flag_vertices(mesh.surface(i), flags);
     return flags;
+}
+
+glm::dvec3 stored_point(const Mesh& mesh, std::size_t vertex) {
+    const auto& p = mesh.vertices()[vertex].position;
+    return {p[0], p[1], p[2]};
+}
+
+std::vector<glm::dvec3> points_of(const Mesh& mesh, const std::vector<bool>& flags) {
+    std::vector<glm::dvec3> points;
+    points.reserve(flags.size());
+    for (std::size_t i = 0; i < flags.size(); ++i)
+        if (flags[i]) points.push_back(stored_point(mesh, i));
+    return points;
+}
+
+/// Adds the points of copies; those of a part that can lie on an outline are sought once.
+class CopiedPoints {
+public:
+    explicit CopiedPoints(const Mesh& mesh) : mesh_(mesh) {}
+
+    void add(const PartCopy& copy, std::vector<glm::dvec3>& points) {
+        const auto [known, is_new] = outer_.try_emplace(copy.of);
+        if (is_new) known->second = outer_of(copy);
+        for (const auto& point : known->second) points.push_back(copy.placement.at(point));
+    }
+
+private:
+    std::vector<glm::dvec3> outer_of(const PartCopy& copy) const {
+        std::vector<bool> flags(copy.vertex_count, false);
+        for (const auto index : mesh_.surface(copy.of).indices())
+            flags[index - copy.first_vertex] = true;
+        std::vector<glm::dvec3> points;
+        for (std::size_t i = 0; i < flags.size(); ++i)
+            if (flags[i]) points.push_back(stored_point(mesh_, copy.first_vertex + i));
+        return outer_points(std::move(points));
+    }
+
+    const Mesh& mesh_;
+    std::unordered_map<std::uint32_t, std::vector<glm::dvec3>> outer_;
+};
+
+/// Points that lie within the others go now and then, so that many copies take no more memory than
+/// their outline.
+void add_copies(const Mesh& mesh, const std::vector<bool>& used, std::vector<glm::dvec3>& points) {
+    constexpr std::size_t many = 1 << 20;
+    CopiedPoints copied(mesh);
+    std::size_t enough = std::max(many, 2 * points.size());
+    for (std::size_t i = mesh.parts().size() - mesh.copies().size(); i < used.size(); ++i) {
+        if (!used[i]) continue;
+        copied.add(mesh.copies()[mesh.parts()[i].copy], points);
+        if (points.size() < enough) continue;
+        points = outer_points(std::move(points));
+        enough = std::max(many, 2 * points.size());
+    }
 }
 
 }  // namespace
@@ -29,15 +86,11 @@ Subject subject_of(const Mesh& mesh, const std::vector<bool>& used) {
     Subject subject;
     Bounds box{glm::dvec3(std::numeric_limits<double>::max()),
                glm::dvec3(std::numeric_limits<double>::lowest())};
-    const auto flags = vertices_in_use(mesh, used);
-    subject.points.reserve(flags.size());
-    for (std::size_t i = 0; i < flags.size(); ++i) {
-        if (!flags[i]) continue;
-        const auto& p = mesh.vertices()[i].position;
-        const glm::dvec3 point(p[0], p[1], p[2]);
+    subject.points = points_of(mesh, vertices_in_use(mesh, used));
+    add_copies(mesh, used, subject.points);
+    for (const glm::dvec3& point : subject.points) {
         box.low = glm::min(box.low, point);
         box.high = glm::max(box.high, point);
-        subject.points.push_back(point);
     }
     subject.centre = box.centre();
     subject.points = outer_points(std::move(subject.points));

@@ -83,7 +83,7 @@ void take_out(std::vector<PartRange>& parts, const std::vector<std::uint32_t>& t
 
 void drop_doubled(Surface& surface, ModelFacts& facts) {
     const std::vector<std::uint32_t> doubled = find_doubled(surface);
-    facts.dropped_doubled = doubled.size();
+    facts.dropped_doubled += doubled.size();
     if (doubled.empty()) return;
     take_out(surface.points, doubled);
     take_out(surface.vertices, doubled);

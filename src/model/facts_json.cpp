@@ -128,7 +128,8 @@ json part_json(const Part& part) {
             {"first_triangle", part.first_triangle},
             {"triangle_count", part.triangle_count},
             {"bounds", bounds_json(part.bounds)},
-            {"detail", part.detail}};
+            {"detail", part.detail},
+            {"copy", part.copy}};
 }
 
 Part part_from(const json& j) {
@@ -137,7 +138,34 @@ Part part_from(const json& j) {
             j.at("first_triangle"),
             j.at("triangle_count"),
             bounds_from(j.at("bounds")),
-            j.at("detail")};
+            j.at("detail"),
+            j.at("copy")};
+}
+
+json vector_json(const glm::dvec3& v) {
+    return {v.x, v.y, v.z};
+}
+
+glm::dvec3 vector_from(const json& j) {
+    return {j.at(0), j.at(1), j.at(2)};
+}
+
+json copy_json(const PartCopy& copy) {
+    json columns = json::array();
+    for (int k = 0; k < 3; ++k) columns.push_back(vector_json(copy.placement.linear[k]));
+    columns.push_back(vector_json(copy.placement.shift));
+    return {{"of", copy.of}, {"at", columns}, {"vertices", {copy.first_vertex, copy.vertex_count}}};
+}
+
+PartCopy copy_from(const json& j) {
+    const json& at = j.at("at");
+    const json& vertices = j.at("vertices");
+    return {j.at("of"),
+            {glm::dmat3(vector_from(at.at(0)), vector_from(at.at(1)), vector_from(at.at(2))),
+             vector_from(at.at(3))},
+            vertices.at(0),
+            vertices.at(1),
+            0};
 }
 
 }  // namespace
@@ -147,15 +175,17 @@ std::string to_json(const FlatMesh& mesh) {
     for_each_fact(mesh.facts, [&](const char* key, const auto& value) { facts[key] = value; });
     json parts = json::array();
     for (const Part& part : mesh.parts) parts.push_back(part_json(part));
+    json copies = json::array();
+    for (const PartCopy& copy : mesh.copies) copies.push_back(copy_json(copy));
     json side_files = json::array();
     for (const SideFile& file : mesh.side_files)
         side_files.push_back({file.path, file.hash ? json(*file.hash) : json(nullptr)});
     json details = json::array();
     for (const SurfaceDetail& detail : mesh.details) details.push_back(detail_json(detail));
-    const json all = {{"details", details},       {"planes", mesh.planes},
-                      {"facts", facts},           {"parts", parts},
-                      {"side_files", side_files}, {"bounds", bounds_json(mesh.bounds)},
-                      {"hash", mesh.hash},        {"file_bytes", mesh.file_bytes}};
+    const json all = {
+        {"details", details}, {"planes", mesh.planes},         {"facts", facts},
+        {"parts", parts},     {"side_files", side_files},      {"bounds", bounds_json(mesh.bounds)},
+        {"hash", mesh.hash},  {"file_bytes", mesh.file_bytes}, {"copies", copies}};
     return all.dump(-1, ' ', false, json::error_handler_t::replace);
 }
 
@@ -165,6 +195,7 @@ void from_json(std::string_view text, Mesh::Mapping& mapping) {
     for_each_fact(mapping.facts,
                   [&](const char* key, auto& value) { facts.at(key).get_to(value); });
     for (const json& part : all.at("parts")) mapping.parts.push_back(part_from(part));
+    for (const json& copy : all.at("copies")) mapping.copies.push_back(copy_from(copy));
     for (const json& detail : all.at("details")) mapping.details.push_back(detail_from(detail));
     all.at("planes").get_to(mapping.planes);
     for (const json& file : all.at("side_files")) {

@@ -5,6 +5,7 @@
 #include <unordered_map>
 
 #include "error.hpp"
+#include "model/copies.hpp"
 #include "model/parallel.hpp"
 #include "model/texture_span.hpp"
 
@@ -41,33 +42,19 @@ void include(Bounds& bounds, const glm::dvec3& low, const glm::dvec3& high, bool
     bounds.high = first ? high : glm::max(bounds.high, high);
 }
 
-void measure_parts(FlatMesh& mesh) {
-    std::size_t next = 0;
-    for (Part& part : mesh.parts) {
-        const std::size_t first = next;
-        for (const std::uint32_t end = part.first_triangle + part.triangle_count;
-             next < mesh.clusters.size() && mesh.clusters[next].first_triangle < end; ++next) {
-            const Cluster& c = mesh.clusters[next];
-            include(part.bounds, {c.low[0], c.low[1], c.low[2]}, {c.high[0], c.high[1], c.high[2]},
-                    next == first);
-        }
-        include(mesh.bounds, part.bounds.low, part.bounds.high, &part == &mesh.parts.front());
-    }
-}
-
-// Repeated names get "#2", "#3"; a number that is already a name of the file's own is passed over.
 std::vector<Part> name_parts(const std::vector<PartRange>& ranges) {
-    std::unordered_map<std::string, int> last_number;
-    for (const PartRange& range : ranges) last_number.emplace(range.name, 0);
+    std::vector<std::string> names;
+    for (const PartRange& range : ranges) names.push_back(range.name);
+    names = unique_names(std::move(names));
     std::vector<Part> parts;
-    for (const PartRange& range : ranges) {
-        std::string name = range.name;
-        int& number = last_number.at(range.name);
-        if (++number > 1) {
-            while (last_number.contains(name = range.name + "#" + std::to_string(number))) ++number;
-        }
-        parts.push_back(
-            {name, range.material, range.first_triangle, range.triangle_count, {}, range.detail});
+    for (std::size_t i = 0; i < ranges.size(); ++i) {
+        const PartRange& range = ranges[i];
+        parts.push_back({std::move(names[i]),
+                         range.material,
+                         range.first_triangle,
+                         range.triangle_count,
+                         {},
+                         range.detail});
     }
     return parts;
 }
@@ -94,6 +81,14 @@ void warn(ModelFacts& facts) {
     add(facts.broken_normals, "broken normal was made anew", "broken normals were made anew");
 }
 
+std::uint64_t triangles_in_file(const Soup& soup) {
+    // Some were left out already: they lie on others.
+    std::uint64_t count = soup.indices.size() / 3 + soup.facts.dropped_doubled;
+    for (const PartRange& part : soup.parts)
+        count += part.copies.size() * std::uint64_t{part.triangle_count};
+    return count;
+}
+
 [[noreturn]] void refuse_empty(const ModelFacts& facts) {
     if (facts.triangles_in_file > 0)
         throw Error(ExitCode::bad_model,
@@ -113,6 +108,33 @@ void warn(ModelFacts& facts) {
 
 }  // namespace
 
+std::vector<std::string> unique_names(std::vector<std::string> names) {
+    std::unordered_map<std::string, int> last_number;
+    for (const std::string& name : names) last_number.emplace(name, 0);
+    for (std::string& name : names) {
+        int& number = last_number.at(name);
+        if (++number < 2) continue;
+        std::string numbered;
+        while (last_number.contains(numbered = name + "#" + std::to_string(number))) ++number;
+        name = std::move(numbered);
+    }
+    return names;
+}
+
+void measure_parts(FlatMesh& mesh) {
+    std::size_t next = 0;
+    for (Part& part : mesh.parts) {
+        const std::size_t first = next;
+        for (const std::uint32_t end = part.first_triangle + part.triangle_count;
+             next < mesh.clusters.size() && mesh.clusters[next].first_triangle < end; ++next) {
+            const Cluster& c = mesh.clusters[next];
+            include(part.bounds, {c.low[0], c.low[1], c.low[2]}, {c.high[0], c.high[1], c.high[2]},
+                    next == first);
+        }
+        include(mesh.bounds, part.bounds.low, part.bounds.high, &part == &mesh.parts.front());
+    }
+}
+
 FlatMesh flatten(Shaded&& shaded, const std::vector<PartRange>& parts) {
     FlatMesh mesh;
     mesh.vertices = std::move(shaded.vertices);
@@ -128,8 +150,8 @@ FlatMesh flatten(Shaded&& shaded, const std::vector<PartRange>& parts) {
 }
 
 FlatMesh build_flat_mesh(Soup&& soup, const ReadingSettings& reading) {
+    soup.facts.triangles_in_file = triangles_in_file(soup);
     ModelFacts facts = std::move(soup.facts);
-    facts.triangles_in_file = soup.indices.size() / 3;
     Surface surface = sort_triangles(soup, facts);
     if (surface.parts.empty()) refuse_empty(facts);
     // Each array goes as soon as nobody reads it: the largest models would not fit otherwise.
@@ -150,6 +172,7 @@ FlatMesh build_flat_mesh(Soup&& soup, const ReadingSettings& reading) {
     mesh.planes = std::move(planes);
     mesh.texels = std::move(texels);
     if (!mesh.detail_vertices.empty()) add_tangents(mesh);
+    add_copies(mesh, parts);
     warn(facts);
     mesh.facts = std::move(facts);
     return mesh;

@@ -29,13 +29,20 @@ struct FlatMesh {
     std::vector<SurfaceDetail> details;
     std::vector<TexturePlane> planes;
     Array<std::int16_t> texels;
-    std::vector<Part> parts;
+    std::vector<Part> parts;  ///< as in Mesh
+    std::vector<PartCopy> copies;
     Bounds bounds;
     ModelFacts facts;
     std::vector<SideFile> side_files;
     std::string hash;              ///< of the model and its side files, see Mesh::hash
     std::uint64_t file_bytes = 0;  ///< of the model and its side files
 };
+
+/// Repeated names get "#2", "#3"; a number that is already a name of the file's own is passed over.
+std::vector<std::string> unique_names(std::vector<std::string> names);
+
+/// Sets the bounds of the parts and of the mesh by those of the clusters.
+void measure_parts(FlatMesh& mesh);
 
 /// Cuts each part into clusters and measures parts and clusters. Part names are made unique.
 FlatMesh flatten(Shaded&& shaded, const std::vector<PartRange>& parts);

@@ -11,10 +11,12 @@
 #include <new>
 #include <optional>
 #include <string_view>
+#include <unordered_map>
 
 #include "error.hpp"
 #include "model/cage.hpp"
 #include "model/conventions.hpp"
+#include "model/copies.hpp"
 #include "model/gltf_rig.hpp"
 #include "model/gltf_textures.hpp"
 #include "model/import_textures.hpp"
@@ -161,14 +163,73 @@ std::string material_name(const aiScene& scene, const aiMesh& mesh) {
     return usable_name(name);
 }
 
+/// Which instances repeat an earlier one, so that their triangles need not be stored again.
+class CopyPlan {
+public:
+    CopyPlan(const std::vector<Instance>& instances, const std::vector<MeshPose>& poses,
+             const ReadingSettings& reading, TextureImport& textures)
+        : repeats_(instances.size()) {
+        // A cage becomes as fine as each of its places needs.
+        if (reading.cage.rule != CageRule::none) return;
+        std::unordered_map<const aiMesh*, int> uses;
+        for (const Instance& i : instances) ++uses[i.mesh];
+        for (std::size_t i = 0; i < instances.size(); ++i) {
+            const aiMesh& mesh = *instances[i].mesh;
+            if (uses[&mesh] < 2 || !is_stiff(poses[i]) || !stands_alone(mesh, reading)) continue;
+            // Surface detail is measured in mm: no copy of it may be larger.
+            repeats_[i] =
+                finder_.find(&mesh, poses[i].model_from_mesh, i, !textures.has_detail(mesh));
+        }
+    }
+
+    /// What the instance repeats: the number of an earlier one, and where it stands to it.
+    const std::optional<CopyFinder::Found>& repeats(std::size_t instance) const {
+        return repeats_[instance];
+    }
+
+private:
+    static bool is_stiff(const MeshPose& pose) {
+        return pose.by_bone.empty() && std::all_of(pose.weights.begin(), pose.weights.end(),
+                                                   [](double weight) { return weight == 0.0; });
+    }
+
+    // Where normals are made, a neighbour that is welded to an open edge makes it smooth.
+    bool stands_alone(const aiMesh& mesh, const ReadingSettings& reading) {
+        if (mesh.HasNormals() && reading.normals != NormalSource::made) return true;
+        const auto [known, is_new] = closed_.try_emplace(&mesh, false);
+        if (is_new) known->second = is_closed(mesh);
+        return known->second;
+    }
+
+    static bool is_closed(const aiMesh& mesh) {
+        std::vector<std::uint32_t> indices;
+        for (unsigned f = 0; f < mesh.mNumFaces; ++f) {
+            const aiFace& face = mesh.mFaces[f];
+            if (face.mNumIndices != 3) return false;
+            indices.insert(indices.end(), face.mIndices, face.mIndices + 3);
+        }
+        return !indices.empty() && is_closed_shape(indices);
+    }
+
+    CopyFinder finder_;
+    std::unordered_map<const aiMesh*, bool> closed_;
+    std::vector<std::optional<CopyFinder::Found>> repeats_;
+};
+
 /// Appends instances to a soup.
 class SoupBuilder {
 public:
-    SoupBuilder(const std::vector<Instance>& instances, CageRule cage, Soup& soup)
-        : soup_(soup), keep_polygons_(cage != CageRule::none) {
+    SoupBuilder(const std::vector<Instance>& instances, const CopyPlan& plan, CageRule cage,
+                Soup& soup)
+        : soup_(soup),
+          plan_(plan),
+          keep_polygons_(cage != CageRule::none),
+          part_of_(instances.size(), no_index) {
         std::uint64_t vertices = 0, faces = 0;
         bool any_normals = false;
-        for (const Instance& i : instances) {
+        for (std::size_t n = 0; n < instances.size(); ++n) {
+            if (plan.repeats(n)) continue;
+            const Instance& i = instances[n];
             vertices += i.mesh->mNumVertices;
             faces += i.mesh->mNumFaces;
             any_normals = any_normals || i.mesh->HasNormals();
@@ -183,8 +244,20 @@ public:
         if (any_normals) soup.normals.resize(vertices);
     }
 
-    void add(const Instance& instance, const MeshPose& pose, std::string material,
-             TextureImport& textures) {
+    /// @param number  of the instance
+    void add(std::size_t number, const Instance& instance, const MeshPose& pose,
+             std::string material, TextureImport& textures) {
+        const auto order = static_cast<std::uint32_t>(number);
+        if (const auto& repeated = plan_.repeats(number)) {
+            if (repeated->doubled) {
+                soup_.facts.dropped_doubled += instance.mesh->mNumFaces;
+                return;
+            }
+            PartRange& part = soup_.parts[part_of_[repeated->stored]];
+            part.copies.push_back({part_name(instance), repeated->placement, order});
+            return;
+        }
+        part_of_[number] = static_cast<std::uint32_t>(soup_.parts.size());
         const std::size_t first_vertex = soup_.positions.size();
         const std::size_t first_index = soup_.indices.size();
         soup_.positions.resize(first_vertex + instance.mesh->mNumVertices);
@@ -192,10 +265,11 @@ public:
             place_mesh(instance, pose, soup_.positions.data() + first_vertex,
                        soup_.normals.empty() ? nullptr : soup_.normals.data() + first_vertex);
         add_faces(*instance.mesh, placed.mirrored, static_cast<std::uint32_t>(first_vertex));
-        soup_.parts.push_back({part_name(instance), std::move(material),
-                               static_cast<std::uint32_t>(first_index / 3),
-                               static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
-                               placed.has_normals, textures.add(*instance.mesh, first_vertex)});
+        soup_.parts.push_back(
+            {part_name(instance), std::move(material), static_cast<std::uint32_t>(first_index / 3),
+             static_cast<std::uint32_t>((soup_.indices.size() - first_index) / 3),
+             placed.has_normals, textures.add(*instance.mesh, first_vertex), order,
+             static_cast<std::uint32_t>(first_vertex), instance.mesh->mNumVertices});
     }
 
 private:
@@ -226,7 +300,9 @@ private:
     }
 
     Soup& soup_;
+    const CopyPlan& plan_;
     bool keep_polygons_;
+    std::vector<std::uint32_t> part_of_;  ///< of each instance that is stored
 };
 
 // A file of points without faces has meshes without faces.
@@ -265,10 +341,11 @@ Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSett
     rig.model_from_file = to_glm(model_from_file(scene));
     if (soup.facts.format == "glTF 2.0") complete_gltf_rig(file, io, rig);
     const std::vector<MeshPose> poses = pose_rig(rig, reading.posing, soup.facts);
-    SoupBuilder builder(rig.instances, reading.cage.rule, soup);
     TextureImport textures(scene, file, io, reading, soup);
+    const CopyPlan plan(rig.instances, poses, reading, textures);
+    SoupBuilder builder(rig.instances, plan, reading.cage.rule, soup);
     for (std::size_t i = 0; i < rig.instances.size(); ++i)
-        builder.add(rig.instances[i], poses[i], material_name(scene, *rig.instances[i].mesh),
+        builder.add(i, rig.instances[i], poses[i], material_name(scene, *rig.instances[i].mesh),
                     textures);
     textures.end();
     soup.facts.dropped_lines_points += count_loose_points(rig.instances);

@@ -270,6 +270,7 @@ struct TextureImport::Work {
 
     void add_relief(const Use& use, const std::string& material, SurfaceDetail& detail);
     void add_mask(const CutOut& cut, const std::string& material, SurfaceDetail& detail);
+    Material material_of(const aiMesh& mesh);
     Material read_material(unsigned number);
     void integrate(std::uint32_t number);
 };
@@ -399,16 +400,22 @@ TextureImport::TextureImport(const aiScene& scene, const std::filesystem::path& 
 
 TextureImport::~TextureImport() = default;
 
+TextureImport::Work::Material TextureImport::Work::material_of(const aiMesh& mesh) {
+    if (!reading.maps || mesh.mMaterialIndex >= scene.mNumMaterials || mesh.mNumFaces == 0)
+        return {};
+    auto known = materials.find(mesh.mMaterialIndex);
+    if (known == materials.end())
+        known = materials.emplace(mesh.mMaterialIndex, read_material(mesh.mMaterialIndex)).first;
+    return known->second;
+}
+
+bool TextureImport::has_detail(const aiMesh& mesh) {
+    return work_->material_of(mesh).detail != no_detail;
+}
+
 std::uint32_t TextureImport::add(const aiMesh& mesh, std::size_t first_vertex) {
     Work& work = *work_;
-    if (!work.reading.maps || mesh.mMaterialIndex >= work.scene.mNumMaterials ||
-        mesh.mNumFaces == 0)
-        return no_detail;
-    auto known = work.materials.find(mesh.mMaterialIndex);
-    if (known == work.materials.end())
-        known = work.materials.emplace(mesh.mMaterialIndex, work.read_material(mesh.mMaterialIndex))
-                    .first;
-    const Work::Material& material = known->second;
+    const Work::Material material = work.material_of(mesh);
     if (material.detail == no_detail) return no_detail;
     if (material.set >= AI_MAX_NUMBER_OF_TEXTURECOORDS || !mesh.HasTextureCoords(material.set)) {
         work.soup.facts.warnings.push_back(

@@ -27,6 +27,9 @@ public:
     TextureImport(const TextureImport&) = delete;
     TextureImport& operator=(const TextureImport&) = delete;
 
+    /// Whether the mesh's material has pictures that are read.
+    bool has_detail(const aiMesh& mesh);
+
     /// Gives the vertices from `first_vertex` on, which are the mesh's, their places on the
     /// material's maps. Returns the number of the detail, no_detail where there is none.
     std::uint32_t add(const aiMesh& mesh, std::size_t first_vertex);

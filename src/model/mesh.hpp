@@ -39,6 +39,8 @@ static_assert(sizeof(Vertex) == 16);
 std::array<std::int16_t, 2> encode_octahedral(glm::dvec3 unit);
 glm::dvec3 decode_octahedral(std::array<std::int16_t, 2> code);
 
+inline constexpr std::uint32_t no_copy = 0xFFFFFFFF;
+
 /// A named run of triangles. Parts follow the file's nodes and materials.
 struct Part {
     std::string name;      ///< unique in the model; made so with "#2", "#3"
@@ -47,10 +49,28 @@ struct Part {
     std::uint32_t triangle_count = 0;
     Bounds bounds;                     ///< model units
     std::uint32_t detail = no_detail;  ///< number in Mesh::details
+    std::uint32_t copy = no_copy;  ///< number in Mesh::copies; no_copy: it has its own triangles
+};
+
+/// Where a copy stands: what is stored at p lies at linear * p + shift.
+struct Placement {
+    glm::dmat3 linear{1.0};  ///< a turn and a scale, never mirrored
+    glm::dvec3 shift{0.0};   ///< model units
+    glm::dvec3 at(const glm::dvec3& stored) const { return linear * stored + shift; }
+};
+
+/// A part that shows another one's triangles again, elsewhere.
+struct PartCopy {
+    std::uint32_t of = 0;  ///< number of the part that has them
+    Placement placement;
+    std::uint32_t first_vertex = 0;  ///< of those of Mesh::vertices that it shows
+    std::uint32_t vertex_count = 0;
+    std::uint32_t first_placed = 0;  ///< number of its own first vertex: they follow the stored
+                                     ///< ones, copy after copy
 };
 
 /// A run of triangles that lie near each other, at most 4096 of them, never across two parts: what
-/// the renderer culls a tile by.
+/// the renderer culls a tile by. Copies have their own.
 struct Cluster {
     std::uint32_t first_triangle;
     std::uint32_t triangle_count;
@@ -79,7 +99,8 @@ struct RigFacts {
     std::string shown;         ///< in words; empty: nothing can move
 };
 
-/// What the import saw and mended. All counts are of the whole file.
+/// What the import saw and mended. All counts are of the whole file, but what the file shows
+/// several times counts once where its copies are not stored.
 struct ModelFacts {
     std::string format;        ///< "PLY", "glTF 2.0" ...
     std::string up = "+y";     ///< as a scene file writes it; after what the importer turned
@@ -110,6 +131,34 @@ struct ModelFacts {
     std::vector<std::string> warnings;  ///< in words, ready to print
 };
 
+/// The triangles of a part where they stand.
+class PartSurface {
+public:
+    /// @param indices  three per triangle, of the vertices
+    /// @param placement  null: they stand where they are stored
+    PartSurface(std::span<const Vertex> vertices, std::span<const std::uint32_t> indices,
+                const Placement* placement)
+        : vertices_(vertices), indices_(indices), placement_(placement) {}
+
+    std::span<const std::uint32_t> indices() const { return indices_; }
+    /// Model units.
+    glm::dvec3 point(std::uint32_t index) const {
+        const auto& p = vertices_[index].position;
+        const glm::dvec3 stored(p[0], p[1], p[2]);
+        return placement_ == nullptr ? stored : placement_->at(stored);
+    }
+    /// @param triangle  counted within the part
+    std::array<glm::dvec3, 3> corners(std::size_t triangle) const {
+        const std::uint32_t* index = &indices_[3 * triangle];
+        return {point(index[0]), point(index[1]), point(index[2])};
+    }
+
+private:
+    std::span<const Vertex> vertices_;
+    std::span<const std::uint32_t> indices_;
+    const Placement* placement_;
+};
+
 /// A mapped flat mesh file. Cheap to move, read-only, valid as long as it lives, even when the
 /// cache evicts the file meanwhile.
 class Mesh {
@@ -117,9 +166,16 @@ public:
     struct Mapping;  // private to model/
     explicit Mesh(std::shared_ptr<const Mapping> mapping);
 
-    std::span<const Vertex> vertices() const;        ///< each belongs to some triangle
-    std::span<const std::uint32_t> indices() const;  ///< three per triangle, counter-clockwise out
-    std::span<const Part> parts() const;
+    /// What is stored: each vertex belongs to some triangle; three indices per triangle,
+    /// counter-clockwise out. The triangles of the parts that are no copies, in their order.
+    std::span<const Vertex> vertices() const;
+    std::span<const std::uint32_t> indices() const;
+    std::span<const Part> parts() const;  ///< those with triangles of their own before all copies
+    std::span<const PartCopy> copies() const;
+    /// Of all parts, copies too.
+    std::uint32_t triangle_count() const;
+    std::uint32_t vertex_count() const;
+    PartSurface surface(std::size_t part) const;
     std::span<const Cluster> clusters() const;  ///< in the order of their triangles
     /// Surface detail; all of it is empty where no part has any.
     std::span<const DetailVertex> detail_vertices() const;  ///< as long as vertices

@@ -12,6 +12,7 @@
 #include <exception>
 #include <system_error>
 
+#include "model/copies.hpp"
 #include "model/facts_json.hpp"
 #include "model/parallel.hpp"
 #include "model/xxh3.hpp"
@@ -204,12 +205,71 @@ bool details_sound(const Mesh::Mapping& mapping) {
            mapping.detail_vertices.size() == mapping.vertices.size();
 }
 
-bool is_sound(const Mesh::Mapping& mapping) {
-    const std::uint64_t triangles = mapping.indices.size() / 3;
+bool is_finite(const Placement& placement) {
+    double sum = 0.0;
+    for (int k = 0; k < 3; ++k)
+        sum += glm::dot(placement.linear[k], placement.linear[k]) +
+               placement.shift[k] * placement.shift[k];
+    return std::isfinite(sum) && glm::determinant(placement.linear) > 0.0;
+}
+
+/// Numbers the vertices of the copies, and tells whether each is one of a part that has triangles,
+/// whose vertices it names. Stored triangles come first, then copy after copy.
+bool number_copies(Mesh::Mapping& mapping) {
+    std::uint64_t vertices = mapping.vertices.size(), triangles = 0;
+    std::size_t next = 0;
+    for (const Part& part : mapping.parts) {
+        triangles += part.triangle_count;
+        if (part.copy == no_copy && next == 0) continue;
+        if (part.copy != next || next == mapping.copies.size()) return false;
+        PartCopy& copy = mapping.copies[next++];
+        const std::size_t own = mapping.parts.size() - mapping.copies.size();
+        const std::uint64_t end = std::uint64_t{copy.first_vertex} + copy.vertex_count;
+        if (copy.of >= own || part.triangle_count != mapping.parts[copy.of].triangle_count ||
+            part.detail != mapping.parts[copy.of].detail || end > mapping.vertices.size() ||
+            !is_finite(copy.placement))
+            return false;
+        copy.first_placed = static_cast<std::uint32_t>(vertices);
+        vertices += copy.vertex_count;
+        if (vertices > most_placed || triangles > most_placed) return false;
+    }
+    mapping.triangle_count = static_cast<std::uint32_t>(triangles);
+    mapping.vertex_count = static_cast<std::uint32_t>(vertices);
+    return next == mapping.copies.size();
+}
+
+/// Whether each copy's triangles are of the vertices that it names.
+bool copies_sound(const Mesh::Mapping& mapping) {
+    for (std::size_t i = 0; i < mapping.copies.size(); ++i) {
+        const PartCopy& copy = mapping.copies[i];
+        const bool looked_at = i > 0 && mapping.copies[i - 1].of == copy.of &&
+                               mapping.copies[i - 1].first_vertex == copy.first_vertex &&
+                               mapping.copies[i - 1].vertex_count == copy.vertex_count;
+        if (looked_at) continue;
+        const Part& part = mapping.parts[copy.of];
+        const auto indices = mapping.indices.subspan(3 * std::size_t{part.first_triangle},
+                                                     3 * std::size_t{part.triangle_count});
+        for (const std::uint32_t index : indices)
+            if (index - copy.first_vertex >= copy.vertex_count) return false;
+    }
+    return true;
+}
+
+std::uint64_t stored_triangles(const Mesh::Mapping& mapping) {
+    std::uint64_t count = 0;
+    for (const Part& part : mapping.parts)
+        if (part.copy == no_copy) count += part.triangle_count;
+    return count;
+}
+
+bool is_sound(Mesh::Mapping& mapping) {
+    if (!number_copies(mapping)) return false;
+    const std::uint64_t triangles = mapping.triangle_count;
     return mapping.indices.size() % 3 == 0 && triangles > 0 &&
+           mapping.indices.size() / 3 == stored_triangles(mapping) &&
            covers(mapping.parts, triangles, triangles) &&
            covers(mapping.clusters, triangles, most_triangles_in_cluster) &&
-           is_finite(mapping.bounds) && details_sound(mapping) &&
+           is_finite(mapping.bounds) && details_sound(mapping) && copies_sound(mapping) &&
            std::all_of(mapping.parts.begin(), mapping.parts.end(),
                        [](const Part& part) { return is_finite(part.bounds); });
 }
@@ -269,6 +329,24 @@ std::span<const std::uint32_t> Mesh::indices() const {
 }
 std::span<const Part> Mesh::parts() const {
     return mapping_->parts;
+}
+std::span<const PartCopy> Mesh::copies() const {
+    return mapping_->copies;
+}
+std::uint32_t Mesh::triangle_count() const {
+    return mapping_->triangle_count;
+}
+std::uint32_t Mesh::vertex_count() const {
+    return mapping_->vertex_count;
+}
+PartSurface Mesh::surface(std::size_t number) const {
+    const Part& part = mapping_->parts[number];
+    const PartCopy* copy = part.copy == no_copy ? nullptr : &mapping_->copies[part.copy];
+    const Part& stored = copy == nullptr ? part : mapping_->parts[copy->of];
+    return {mapping_->vertices,
+            mapping_->indices.subspan(3 * std::size_t{stored.first_triangle},
+                                      3 * std::size_t{stored.triangle_count}),
+            copy == nullptr ? nullptr : &copy->placement};
 }
 std::span<const Cluster> Mesh::clusters() const {
     return mapping_->clusters;

@@ -3,7 +3,7 @@
 // program; it is no format to exchange. Private to model/.
 //
 //   header     FileHeader
-//   JSON       parts, facts, side files, hash of the model
+//   JSON       parts, copies, facts, side files, hash of the model
 //   vertices   Vertex[vertex_count]
 //   indices    uint32[index_count]
 //   clusters   Cluster[cluster_count]
@@ -21,7 +21,7 @@
 namespace rakelight {
 
 /// Raised whenever the layout or the meaning of anything in the file changes.
-inline constexpr std::uint32_t mesh_file_version = 8;
+inline constexpr std::uint32_t mesh_file_version = 9;
 
 /// A flat mesh file in memory.
 struct Mesh::Mapping {
@@ -40,6 +40,9 @@ struct Mesh::Mapping {
     std::vector<SurfaceDetail> details;
     std::vector<TexturePlane> planes;
     std::vector<Part> parts;
+    std::vector<PartCopy> copies;
+    std::uint32_t triangle_count = 0;  ///< copies too
+    std::uint32_t vertex_count = 0;
     Bounds bounds;
     ModelFacts facts;
     std::vector<SideFile> side_files;

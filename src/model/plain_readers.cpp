@@ -21,7 +21,7 @@ std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io,
         return std::nullopt;
     try {
         const MappedFile mapped(file);
-        if (extension == ".3mf") return read_3mf(mapped);
+        if (extension == ".3mf") return read_3mf(mapped, reading);
         if (begins_utf16(mapped.bytes().substr(0, 514))) return std::nullopt;
         Soup soup;
         if (extension == ".stl") {

@@ -32,7 +32,7 @@ Soup read_obj(const MappedFile& file, const std::filesystem::path& path, Recordi
               const ReadingSettings& reading);
 
 /// With its conventions; leaves nothing to the importer.
-Soup read_3mf(const MappedFile& file);
+Soup read_3mf(const MappedFile& file, const ReadingSettings& reading);
 
 /// For Error(bad_model): a face that names a vertex which is not there.
 /// @param first  what the format's first vertex is called, 0 or 1

@@ -52,6 +52,13 @@ void drop(Array<T>& array) {
 
 inline constexpr std::uint32_t no_index = 0xFFFFFFFF;
 
+/// The same run again, elsewhere.
+struct RangeCopy {
+    std::string name;
+    Placement placement;
+    std::uint32_t order = 0;  ///< see PartRange
+};
+
 /// A run of triangles that came from one node and one mesh of the file.
 struct PartRange {
     std::string name;
@@ -60,6 +67,10 @@ struct PartRange {
     std::uint32_t triangle_count = 0;
     bool has_normals = false;          ///< the file gave this part normals
     std::uint32_t detail = no_detail;  ///< number in Soup::details
+    std::uint32_t order = 0;           ///< of parts and copies in the file; 0: as they lie here
+    std::uint32_t first_vertex = 0;    ///< where it has copies: of the soup's vertices, its own run
+    std::uint32_t vertex_count = 0;
+    std::vector<RangeCopy> copies{};  ///< then it is mended by itself, whatever touches it
 };
 
 /// Triangles in model units with global transforms applied. Vertices may repeat and may be NaN.

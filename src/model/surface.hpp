@@ -30,7 +30,8 @@ struct Surface {
     Array<std::uint32_t> vertices;  ///< per corner: index into the soup's vertices, for normals and
                                     ///< places; empty once points are known where it has neither
     Array<std::uint32_t> points;    ///< per corner: index into positions
-    Array<glm::vec3> positions;     ///< no two are equal; in the order of their first use
+    Array<glm::vec3> positions;     ///< no two are equal but for parts with copies; in the order
+                                    ///< of their first use
     std::vector<PartRange> parts;   ///< none is empty
     Fans fans;
     Array<std::uint32_t> pieces;  ///< per triangle: which piece of manifold surface it is of
@@ -53,7 +54,8 @@ struct Surface {
 /// `parts`.
 Surface sort_triangles(const Soup& soup, ModelFacts& facts);
 
-/// Welds corners whose positions are equal (0 and -0 are). Fills `points`, `positions`, `fans`; the
+/// Welds corners whose positions are equal (0 and -0 are); those of a part that has copies among
+/// themselves only. Fills `points`, `positions`, `fans`; the
 /// soup's positions are not needed any more.
 void weld(const Soup& soup, Surface& surface);
 

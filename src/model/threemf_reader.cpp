@@ -4,9 +4,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
+#include <unordered_map>
 
 #include "error.hpp"
 #include "model/conventions.hpp"
+#include "model/copies.hpp"
 #include "model/plain_readers.hpp"
 #include "model/threemf_document.hpp"
 #include "model/xml.hpp"
@@ -27,7 +30,9 @@ using threemf::Placed;
 /// Walks from the build's items down to the meshes, and appends each where it lies.
 class Builder {
 public:
-    Builder(Package& package, Soup& soup) : package_(package), soup_(soup) {}
+    /// @param copies  false: what the file repeats is stored as often
+    Builder(Package& package, Soup& soup, bool copies)
+        : package_(package), soup_(soup), keeps_copies_(copies) {}
 
     void add(const Placed& placed, const glm::dmat4& model_from_parent, const std::string& name) {
         const Object& object = package_.object(placed.object);
@@ -71,6 +76,17 @@ private:
 
     void add_mesh(const pugi::xml_node& mesh, const Object& object,
                   const glm::dmat4& model_from_object, const std::string& name) {
+        const std::uint32_t order = meshes_++;
+        const std::string part_name = name.empty() ? "part" : name;
+        if (const auto repeated = repeated_by(mesh, model_from_object)) {
+            if (repeated->doubled) {
+                soup_.facts.dropped_doubled += count_triangles(mesh);
+                return;
+            }
+            PartRange& part = soup_.parts[repeated->stored];
+            part.copies.push_back({part_name, repeated->placement, order});
+            return;
+        }
         const std::size_t first_vertex = soup_.positions.size();
         const std::size_t first_triangle = soup_.indices.size() / 3;
         const bool mirrored = glm::determinant(glm::dmat3(model_from_object)) < 0.0;
@@ -82,9 +98,40 @@ private:
         }
         const std::size_t count = soup_.indices.size() / 3 - first_triangle;
         check_count(soup_.positions.size(), soup_.indices.size() / 3);
-        soup_.parts.push_back({name.empty() ? "part" : name, object.material,
+        soup_.parts.push_back({part_name, object.material,
                                static_cast<std::uint32_t>(first_triangle),
-                               static_cast<std::uint32_t>(count), false});
+                               static_cast<std::uint32_t>(count), false, no_detail, order,
+                               static_cast<std::uint32_t>(first_vertex),
+                               static_cast<std::uint32_t>(soup_.positions.size() - first_vertex)});
+    }
+
+    std::optional<CopyFinder::Found> repeated_by(const pugi::xml_node& mesh,
+                                                 const glm::dmat4& model_from_object) {
+        if (!keeps_copies_) return std::nullopt;
+        const auto found =
+            copies_.find(mesh.internal_object(), model_from_object, soup_.parts.size(), true);
+        if (!found || found->doubled) return found;
+        return is_closed(soup_.parts[found->stored]) ? found : std::nullopt;
+    }
+
+    // The normals are made, which depend on what is welded to an open edge.
+    bool is_closed(const PartRange& part) {
+        if (!part.copies.empty()) return true;
+        const auto [known, is_new] = closed_.try_emplace(part.order, false);
+        if (is_new)
+            known->second = is_closed_shape(std::span<const std::uint32_t>(soup_.indices)
+                                                .subspan(3 * std::size_t{part.first_triangle},
+                                                         3 * std::size_t{part.triangle_count}));
+        return known->second;
+    }
+
+    static std::uint64_t count_triangles(const pugi::xml_node& mesh) {
+        std::uint64_t count = 0;
+        for (const auto& list : mesh.children())
+            if (local_name(list.name()) == "triangles")
+                count += static_cast<std::uint64_t>(
+                    std::distance(list.children().begin(), list.children().end()));
+        return count;
     }
 
     void add_vertices(const pugi::xml_node& list, const glm::dmat4& model_from_object) {
@@ -131,18 +178,23 @@ private:
 
     Package& package_;
     Soup& soup_;
+    bool keeps_copies_;
     std::vector<ObjectKey> open_;
+    CopyFinder copies_;
+    std::unordered_map<std::uint32_t, bool> closed_;  ///< of parts, by their order
+    std::uint32_t meshes_ = 0;
     std::uint64_t supports_ = 0;
     std::uint64_t places_ = 0;
 };
 
 }  // namespace
 
-Soup read_3mf(const MappedFile& file) {
+Soup read_3mf(const MappedFile& file, const ReadingSettings& reading) {
     Package package(file.bytes());
     Soup soup;
     apply_conventions("3mf ", soup);
-    Builder builder(package, soup);
+    // A cage becomes as fine as each of its places needs.
+    Builder builder(package, soup, reading.cage.rule == CageRule::none);
     std::vector<Placed> items = package.items();
     if (items.empty()) {
         items = package.loose_objects();

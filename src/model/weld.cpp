@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <array>
+#include <span>
 
 #include "model/point_table.hpp"
 #include "model/surface.hpp"
@@ -7,11 +8,12 @@
 namespace rakelight {
 namespace {
 
-/// Per vertex of the soup the number of its position in the table. Vertices go through in blocks,
-/// whose slots are on their way from memory while the block before is looked up.
-Array<std::uint32_t> number_vertices(const Array<glm::vec3>& vertices, PointTable& table) {
+/// Numbers the positions of a run of vertices, from that of the table's first on. Vertices go
+/// through in blocks, whose slots are on their way from memory while the block before is looked up.
+/// @param number_of_first  what the table's first position is called
+void number_vertices(std::span<const glm::vec3> vertices, PointTable& table,
+                     std::uint32_t number_of_first, std::uint32_t* numbers) {
     constexpr std::size_t block = 32;
-    Array<std::uint32_t> numbers(vertices.size());
     std::array<std::uint64_t, block> hashes{};
     std::array<glm::vec3, block> positions{};
     for (std::size_t first = 0; first < vertices.size(); first += block) {
@@ -24,10 +26,48 @@ Array<std::uint32_t> number_vertices(const Array<glm::vec3>& vertices, PointTabl
         for (std::size_t i = 0; i < count; ++i) {
             // A NaN equals nothing and would get a number each time; no triangle uses it any more.
             const bool is_nan = positions[i] != positions[i];
-            numbers[first + i] = is_nan ? no_index : table.number_of(positions[i], hashes[i]);
+            numbers[first + i] =
+                is_nan ? no_index : number_of_first + table.number_of(positions[i], hashes[i]);
         }
     }
-    return numbers;
+}
+
+/// Positions, and for every vertex of the soup the number of its own.
+struct Numbered {
+    Array<glm::vec3> positions;
+    Array<std::uint32_t> numbers;
+};
+
+/// The vertices of a part that has copies are numbered by themselves: what touches the one that is
+/// stored does not touch its copies.
+Numbered number_positions(const Soup& soup, const std::vector<PartRange>& parts,
+                          std::size_t corners) {
+    const std::span<const glm::vec3> vertices(soup.positions);
+    Numbered all{{}, Array<std::uint32_t>(vertices.size())};
+    const auto number = [&](PointTable& table, std::uint32_t from, std::size_t first,
+                            std::size_t end) {
+        number_vertices(vertices.subspan(first, end - first), table, from,
+                        all.numbers.data() + first);
+    };
+    {
+        PointTable table(corners / 3);  // a closed mesh has half as many points as triangles
+        std::size_t next = 0;
+        for (const PartRange& part : parts) {
+            if (part.copies.empty()) continue;
+            number(table, 0, next, part.first_vertex);
+            next = std::size_t{part.first_vertex} + part.vertex_count;
+        }
+        number(table, 0, next, vertices.size());
+        all.positions = std::move(table.positions);
+    }
+    for (const PartRange& part : parts) {
+        if (part.copies.empty()) continue;
+        PointTable table(part.triangle_count);
+        number(table, static_cast<std::uint32_t>(all.positions.size()), part.first_vertex,
+               std::size_t{part.first_vertex} + part.vertex_count);
+        all.positions.insert(all.positions.end(), table.positions.begin(), table.positions.end());
+    }
+    return all;
 }
 
 /// From the number of corners on each point, which stand two places behind it.
@@ -51,13 +91,7 @@ Fans fans_of(const Array<std::uint32_t>& points, std::size_t count) {
 
 void weld(const Soup& soup, Surface& surface) {
     const std::size_t corners = surface.vertices.size();
-    Array<glm::vec3> positions;
-    Array<std::uint32_t> numbers;
-    {
-        PointTable table(corners / 3);  // a closed mesh has half as many points as triangles
-        numbers = number_vertices(soup.positions, table);
-        positions = std::move(table.positions);
-    }
+    auto [positions, numbers] = number_positions(soup, surface.parts, corners);
     Array<std::uint32_t> point_of(positions.size(), no_index);
     Array<std::uint32_t> counts(positions.size() + 2, 0);
     surface.positions.reserve(positions.size());

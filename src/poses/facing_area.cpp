@@ -4,7 +4,6 @@
 #include <array>
 #include <cmath>
 #include <limits>
-#include <span>
 #include <utility>
 
 #include "share_work.hpp"
@@ -17,16 +16,6 @@ constexpr std::uint32_t run_triangles = 32;
 constexpr std::size_t shared_runs = 512;
 
 using Corners = std::array<glm::dvec3, 3>;
-
-Corners corners_of(std::span<const Vertex> vertices, std::span<const std::uint32_t> indices,
-                   std::uint32_t triangle) {
-    Corners corners;
-    for (std::size_t i = 0; i < 3; ++i) {
-        const auto& p = vertices[indices[std::size_t{3} * triangle + i]].position;
-        corners[i] = {p[0], p[1], p[2]};
-    }
-    return corners;
-}
 
 // A triangle's signed area on the blank, positive where it faces the viewer, straight from the
 // model's axes: no corner has to be turned.
@@ -139,26 +128,31 @@ FacingSurface::FacingSurface(Mesh mesh, std::vector<bool> used)
     : mesh_(std::move(mesh)), used_(std::move(used)) {
     for (std::size_t i = 0; i < used_.size(); ++i) {
         if (!used_[i]) continue;
-        const Part& part = mesh_.parts()[i];
-        const std::uint32_t end = part.first_triangle + part.triangle_count;
-        for (std::uint32_t first = part.first_triangle; first < end; first += run_triangles)
-            runs_.push_back({first, std::min(first + run_triangles, end), {}, {}, 2.0, {}});
+        const std::uint32_t end = mesh_.parts()[i].triangle_count;
+        for (std::uint32_t first = 0; first < end; first += run_triangles)
+            runs_.push_back({static_cast<std::uint32_t>(i),
+                             first,
+                             std::min(first + run_triangles, end),
+                             {},
+                             {},
+                             2.0,
+                             {}});
     }
     share_work((runs_.size() + shared_runs - 1) / shared_runs, machine_threads(),
                [&](std::size_t block) {
                    const std::size_t end = std::min((block + 1) * shared_runs, runs_.size());
-                   for (std::size_t i = block * shared_runs; i < end; ++i)
-                       runs_[i] = run_of(runs_[i].first, runs_[i].end);
+                   for (std::size_t i = block * shared_runs; i < end; ++i) measure(runs_[i]);
                });
 }
 
-FacingSurface::Run FacingSurface::run_of(std::uint32_t first, std::uint32_t end) const {
+void FacingSurface::measure(Run& run) const {
     constexpr double far = std::numeric_limits<double>::max();
-    Run run{first, end, {}, {}, 2.0, {glm::dvec3(far), glm::dvec3(-far)}};
+    run.bounds = {glm::dvec3(far), glm::dvec3(-far)};
+    const PartSurface surface = mesh_.surface(run.part);
     std::array<glm::dvec3, run_triangles> normals;
     std::size_t count = 0;
-    for (std::uint32_t t = first; t < end; ++t) {
-        const auto [a, b, c] = corners_of(mesh_.vertices(), mesh_.indices(), t);
+    for (std::uint32_t t = run.first; t < run.end; ++t) {
+        const auto [a, b, c] = surface.corners(t);
         const glm::dvec3 area = 0.5 * glm::cross(b - a, c - a);
         run.bounds.low = glm::min(run.bounds.low, glm::min(a, glm::min(b, c)));
         run.bounds.high = glm::max(run.bounds.high, glm::max(a, glm::max(b, c)));
@@ -168,14 +162,13 @@ FacingSurface::Run FacingSurface::run_of(std::uint32_t first, std::uint32_t end)
     }
     glm::dvec3 sum(0.0);
     for (std::size_t i = 0; i < count; ++i) sum += normals[i];
-    if (glm::length(sum) == 0.0) return run;
+    if (glm::length(sum) == 0.0) return;
     run.axis = glm::normalize(sum);
     double cosine = 1.0;
     for (std::size_t i = 0; i < count; ++i)
         cosine = std::min(cosine, glm::dot(normals[i], run.axis));
     // A little is added for rounding.
     if (cosine > 0.0) run.sine = std::sqrt(std::max(0.0, 1.0 - cosine * cosine)) + 1e-7;
-    return run;
 }
 
 template <typename AddRun>
@@ -195,8 +188,8 @@ FacingArea FacingSurface::summed(const AddRun& add_run) const {
 
 template <typename Area>
 void FacingSurface::add_triangles(const Run& run, const Area& area_mm2, FacingArea& sum) const {
-    for (std::uint32_t t = run.first; t < run.end; ++t)
-        add(area_mm2(corners_of(mesh_.vertices(), mesh_.indices(), t)), sum);
+    const PartSurface surface = mesh_.surface(run.part);
+    for (std::uint32_t t = run.first; t < run.end; ++t) add(area_mm2(surface.corners(t)), sum);
 }
 
 FacingArea FacingSurface::area(const Camera& camera, const ImageGrid* frame) const {

@@ -39,13 +39,14 @@ public:
 
 private:
     struct Run {
-        std::uint32_t first, end;  ///< triangles
+        std::uint32_t part;
+        std::uint32_t first, end;  ///< triangles of the part
         glm::dvec3 area_units2;    ///< sum of the triangles' areas times their normals
         glm::dvec3 axis;           ///< unit: about where they face
         double sine;               ///< of the largest angle to it; above 1: a quarter turn or more
         Bounds bounds;             ///< model units
     };
-    Run run_of(std::uint32_t first, std::uint32_t end) const;
+    void measure(Run& run) const;
     template <typename AddRun>
     FacingArea summed(const AddRun& add_run) const;
     template <typename Area>

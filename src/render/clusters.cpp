@@ -38,6 +38,14 @@ DrawnClusters drawn_clusters(const Mesh& mesh, const std::vector<bool>& used) {
     return drawn;
 }
 
+// view = s R (L p + t - c) = s (R L) (p - L^-1 (c - t))
+Camera camera_of_stored(const Camera& camera, const Placement& placement) {
+    Camera stored = camera;
+    stored.view_from_model = camera.view_from_model * placement.linear;
+    stored.centre_model = glm::inverse(placement.linear) * (camera.centre_model - placement.shift);
+    return stored;
+}
+
 bool overlap(const BlankBox& a, const BlankBox& b) {
     return a.low.x <= b.high.x && b.low.x <= a.high.x && a.low.y <= b.high.y && b.low.y <= a.high.y;
 }

@@ -21,6 +21,10 @@ std::uint32_t part_of(const Mesh& mesh, std::uint32_t triangle);
 /// @param used  one flag per part of the mesh: draw it
 DrawnClusters drawn_clusters(const Mesh& mesh, const std::vector<bool>& used);
 
+/// The camera for what a copy shows, where it is stored: its view_mm leads to where the copy is
+/// seen. Its view_from_model turns and scales, so that directions come out longer or shorter.
+Camera camera_of_stored(const Camera& camera, const Placement& placement);
+
 /// A half-open box of the blank's plane, mm.
 struct BlankBox {
     glm::dvec2 low{0.0};

@@ -131,7 +131,7 @@ struct ComputeRaster::Layout {
 };
 
 bool ComputeRaster::can_draw(const GpuMesh& mesh, const GBufferRequest& request) {
-    if (!has_compute()) return false;
+    if (!has_compute() || mesh.has_copies()) return false;
     const auto most = static_cast<std::uint64_t>(max_storage_bytes());
     if (std::uint64_t{mesh.vertex_count()} * 16 > most) return false;
     if (std::uint64_t{mesh.triangle_count()} * 12 > most) return false;
@@ -164,7 +164,7 @@ void ComputeRaster::place(const GpuMesh& mesh, const GBufferRequest& request) {
     normals_.reserve(normals_at, std::size_t{count} * 16);
     bind(mesh.vertices(), vertices_at);
     const Program& place = program("place", shader_sources::place_comp, defines_of(request));
-    set_model_uniforms(place, request);
+    set_model_uniforms(place, request.camera, request.area.floor_mm);
     set_sample_uniforms(place, request);
     glUniform1ui(place.location("vertex_count"), count);
     const std::uint32_t groups = (count + invocations_per_group - 1) / invocations_per_group;

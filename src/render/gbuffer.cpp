@@ -57,7 +57,7 @@ glm::dmat4 clip_from_view(const Camera& camera, const BlankBox& box, const WorkA
 
 void set_camera_uniforms(const Program& program, const GBufferRequest& request,
                          const BlankBox& box) {
-    set_model_uniforms(program, request);
+    set_model_uniforms(program, request.camera, request.area.floor_mm);
     const glm::mat4 clip(clip_from_view(request.camera, box, request.area));
     glUniformMatrix4fv(program.location("clip_from_view"), 1, GL_FALSE, glm::value_ptr(clip));
     glUniform1f(program.location("eye_mm"), static_cast<float>(request.camera.eye_mm));
@@ -104,8 +104,7 @@ std::string samples_define(int samples) {
 
 }  // namespace
 
-void set_model_uniforms(const Program& program, const GBufferRequest& request) {
-    const Camera& camera = request.camera;
+void set_model_uniforms(const Program& program, const Camera& camera, double floor_mm) {
     const glm::vec3 centre(camera.centre_model);
     const glm::dmat3 scaled = camera.mm_per_unit * camera.view_from_model;
     const glm::vec3 rest(scaled * (glm::dvec3(centre) - camera.centre_model));
@@ -116,7 +115,7 @@ void set_model_uniforms(const Program& program, const GBufferRequest& request) {
     glUniformMatrix3fv(program.location("view_mm_from_model"), 1, GL_FALSE,
                        glm::value_ptr(view_mm));
     glUniformMatrix3fv(program.location("view_from_model"), 1, GL_FALSE, glm::value_ptr(view));
-    glUniform1f(program.location("floor_mm"), static_cast<float>(request.area.floor_mm));
+    glUniform1f(program.location("floor_mm"), static_cast<float>(floor_mm));
 }
 
 // What a tile is drawn to: the samples, then the pixel maps and extras of the whole work area.
@@ -191,7 +190,9 @@ void GBuffer::raster(const GpuMesh& mesh, const GBufferRequest& request, const S
     glDepthFunc(GL_LESS);
     glFrontFace(GL_CW);  // rows run from the top, which mirrors every triangle
     set_camera_uniforms(raster, request, tile.box);
-    mesh.draw(request.camera, tile.box, with_parts ? raster.location("part") : -1);
+    mesh.draw(
+        request.camera, tile.box, with_parts ? raster.location("part") : -1,
+        [&](const Camera& stored) { set_model_uniforms(raster, stored, request.area.floor_mm); });
     glDisable(GL_DEPTH_TEST);
 }
 

@@ -29,6 +29,6 @@ struct GBufferExtras {
 
 /// Places of model space in view space, in single precision without loss where the subject is: set
 /// on the program in use.
-void set_model_uniforms(const Program& program, const GBufferRequest& request);
+void set_model_uniforms(const Program& program, const Camera& camera, double floor_mm);
 
 }  // namespace rakelight

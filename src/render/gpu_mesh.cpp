@@ -38,7 +38,8 @@ private:
 }  // namespace
 
 GpuMesh::GpuMesh(const Mesh& mesh, const std::vector<bool>& used)
-    : drawn_(drawn_clusters(mesh, used)),
+    : mesh_(mesh),
+      drawn_(drawn_clusters(mesh, used)),
       vertex_count_(static_cast<std::uint32_t>(mesh.vertices().size())),
       triangle_count_(static_cast<std::uint32_t>(mesh.indices().size() / 3)) {
     for (const auto& part : mesh.parts()) part_starts_.push_back(part.first_triangle);
@@ -84,17 +85,31 @@ std::vector<std::size_t> GpuMesh::near_first(const Camera& camera, const BlankBo
     return order;
 }
 
-void GpuMesh::draw(const Camera& camera, const BlankBox& box, int part_location) const {
+std::uint32_t GpuMesh::stored_first(std::size_t cluster) const {
+    const Part& part = mesh_.parts()[drawn_.parts[cluster]];
+    const std::uint32_t first = drawn_.clusters[cluster].first_triangle;
+    if (part.copy == no_copy) return first;
+    const Part& stored = mesh_.parts()[mesh_.copies()[part.copy].of];
+    return first - part.first_triangle + stored.first_triangle;
+}
+
+void GpuMesh::draw(const Camera& camera, const BlankBox& box, int part_location,
+                   const std::function<void(const Camera&)>& set_camera) const {
     glBindVertexArray(vertex_array_.name());
     DrawList list;
-    std::uint32_t current = std::numeric_limits<std::uint32_t>::max();
+    std::uint32_t part = std::numeric_limits<std::uint32_t>::max();
+    std::uint32_t copy = no_copy;
     for (const std::size_t i : near_first(camera, box)) {
-        if (part_location >= 0 && drawn_.parts[i] != current) {
-            list.draw();
-            current = drawn_.parts[i];
-            glUniform1ui(part_location, current + 1);
+        const std::uint32_t copy_here = mesh_.parts()[drawn_.parts[i]].copy;
+        const bool part_changes = part_location >= 0 && drawn_.parts[i] != part;
+        if (part_changes || copy_here != copy) list.draw();
+        if (part_changes) glUniform1ui(part_location, (part = drawn_.parts[i]) + 1);
+        if (copy_here != copy) {
+            copy = copy_here;
+            set_camera(copy == no_copy ? camera
+                                       : camera_of_stored(camera, mesh_.copies()[copy].placement));
         }
-        list.add(drawn_.clusters[i].first_triangle, drawn_.clusters[i].triangle_count);
+        list.add(stored_first(i), drawn_.clusters[i].triangle_count);
     }
     list.draw();
 }

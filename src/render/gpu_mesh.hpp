@@ -2,6 +2,7 @@
 // Private to render/: a mesh in the GPU's memory.
 
 #include <cstdint>
+#include <functional>
 #include <vector>
 
 #include "render/clusters.hpp"
@@ -28,6 +29,8 @@ public:
     const Buffer& indices() const { return indices_; }
     std::uint32_t vertex_count() const { return vertex_count_; }
     std::uint32_t triangle_count() const { return triangle_count_; }
+    /// Some parts show what is stored for others: only draw() knows where.
+    bool has_copies() const { return !mesh_.copies().empty(); }
     const std::vector<std::uint32_t>& part_starts() const { return part_starts_; }
 
     /// The clusters that may be seen inside the box.
@@ -37,11 +40,16 @@ public:
     /// what they hide is not shaded.
     /// @param part_location  uniform that takes a part's number plus one before its triangles are
     ///                       drawn; -1: not asked for
-    void draw(const Camera& camera, const BlankBox& box, int part_location) const;
+    /// @param set_camera  called with the camera for triangles where they are stored, before they
+    ///                    are drawn, whenever it changes; at first it is `camera` already
+    void draw(const Camera& camera, const BlankBox& box, int part_location,
+              const std::function<void(const Camera&)>& set_camera) const;
 
 private:
+    std::uint32_t stored_first(std::size_t cluster) const;
     std::vector<std::size_t> near_first(const Camera& camera, const BlankBox& box) const;
 
+    Mesh mesh_;
     VertexArray vertex_array_;
     Buffer vertices_;
     Buffer indices_;

@@ -70,8 +70,8 @@ std::uint64_t picture_bytes(const RenderRequest& request, const Mesh& mesh,
     constexpr std::uint64_t a_thread = std::uint64_t{2} << 20;  // samples of a tile, and its stack
     return strip_bytes(request, area, plan, detail) + work_bytes(request, area, plan) +
            (request.occlusion_reach_mm ? height_bytes(area, reach_px) : 0) +
-           mesh.vertices().size() * a_vertex + mesh.indices().size() / 3 * refs +
-           machine_threads() * a_thread;
+           std::uint64_t{mesh.vertex_count()} * a_vertex +
+           std::uint64_t{mesh.triangle_count()} * refs + machine_threads() * a_thread;
 }
 
 }  // namespace rakelight

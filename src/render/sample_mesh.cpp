@@ -8,7 +8,7 @@
 namespace rakelight {
 namespace {
 
-constexpr int vertices_at_a_time = 8192;
+constexpr std::uint32_t vertices_at_a_time = 8192;
 
 // The part of a convex polygon where inside(corner) >= 0; what lies between two corners is linear.
 template <typename Corner, typename Inside, typename Mix>
@@ -50,6 +50,9 @@ SampleMesh::SampleMesh(const Mesh& mesh, const DrawnClusters& drawn, const Camer
     : mesh_(mesh),
       drawn_(drawn),
       detail_(detail),
+      stored_(mesh.vertices()),
+      indices_(mesh.indices().data()),
+      stored_triangles_(mesh.indices().size() / 3),
       camera_(camera),
       top_mm_(area.top_mm),
       floor_mm_(area.floor_mm),
@@ -57,31 +60,77 @@ SampleMesh::SampleMesh(const Mesh& mesh, const DrawnClusters& drawn, const Camer
       sub_samples_per_mm_(grid.px_per_mm * samples * sub_samples),
       origin_mm_(grid.left_mm + area.rect.x / grid.px_per_mm,
                  grid.top_mm - area.rect.y / grid.px_per_mm),
-      vertices_(mesh.vertices().size()) {
-    const auto from = mesh.vertices();
-    for_row_bands(static_cast<int>(from.size()), vertices_at_a_time, [&](int first, int end) {
-        for (int i = first; i < end; ++i) {
-            const Vertex& vertex = from[static_cast<std::size_t>(i)];
-            const glm::dvec3 view = view_mm(vertex);
-            const Seen seen = see(view, normal_view(vertex));
-            SampleVertex& to = vertices_[static_cast<std::size_t>(i)];
-            to.x = not_placed;
-            if (whole(seen, view.z)) to = place(seen);
-        }
+      vertices_(mesh.vertex_count()) {
+    find_runs();
+    for_bands([&](const Run& run, std::uint32_t first, std::uint32_t end) {
+        place_vertices(run, first, end);
     });
-    if (detail_ != nullptr) place_details();
+    if (detail_ != nullptr) {
+        detail_corners_.resize(vertices_.size());
+        for_bands([&](const Run& run, std::uint32_t first, std::uint32_t end) {
+            place_details(run, first, end);
+        });
+    }
     all_placed_ = std::none_of(vertices_.begin(), vertices_.end(),
                                [](const SampleVertex& v) { return v.x == not_placed; });
     if (!all_placed_) cut_clusters();
 }
 
-std::array<const SampleVertex*, 3> SampleMesh::corners(TriangleRef ref) const {
-    if ((ref & piece_bit) != 0) {
-        const SampleVertex* first = &vertices_[pieces_[ref ^ piece_bit].first_vertex];
-        return {first, first + 1, first + 2};
+// Copies that are not drawn have vertices too, which nobody asks for.
+void SampleMesh::find_runs() {
+    runs_.push_back({0, 0, static_cast<std::uint32_t>(mesh_.vertices().size()), camera_});
+    std::uint32_t last = no_copy;
+    for (const std::uint32_t part : drawn_.parts) {
+        const std::uint32_t number = mesh_.parts()[part].copy;
+        if (number == no_copy || number == last) continue;
+        last = number;
+        const PartCopy& copy = mesh_.copies()[number];
+        runs_.push_back({copy.first_placed, copy.first_vertex, copy.vertex_count,
+                         camera_of_stored(camera_, copy.placement)});
     }
-    const std::uint32_t* index = &mesh_.indices()[3 * std::size_t{ref}];
-    return {&vertices_[index[0]], &vertices_[index[1]], &vertices_[index[2]]};
+}
+
+// Calls take(run, first, end) for bands of the vertices of all runs, on all cores.
+template <typename Take>
+void SampleMesh::for_bands(const Take& take) const {
+    struct Band {
+        const Run* run;
+        std::uint32_t first;
+    };
+    std::vector<Band> bands;
+    for (const Run& run : runs_)
+        for (std::uint32_t done = 0; done < run.count; done += vertices_at_a_time)
+            bands.push_back({&run, run.first + done});
+    for_row_bands(static_cast<int>(bands.size()), 1, [&](int band, int end) {
+        for (; band < end; ++band) {
+            const auto& [run, first] = bands[static_cast<std::size_t>(band)];
+            take(*run, first, std::min(first + vertices_at_a_time, run->first + run->count));
+        }
+    });
+}
+
+void SampleMesh::place_vertices(const Run& run, std::uint32_t first, std::uint32_t end) {
+    for (std::uint32_t v = first; v < end; ++v) {
+        const glm::dvec3 view = view_mm(run, v);
+        const Seen seen = see(view, normal_view(run, v));
+        vertices_[v].x = not_placed;
+        if (whole(seen, view.z)) vertices_[v] = place(seen);
+    }
+}
+
+SampleMesh::Indices SampleMesh::copied_indices_of(std::size_t triangle) const {
+    const Part& part = mesh_.parts()[part_of(mesh_, static_cast<std::uint32_t>(triangle))];
+    const PartCopy& copy = mesh_.copies()[part.copy];
+    const std::size_t stored =
+        triangle - part.first_triangle + mesh_.parts()[copy.of].first_triangle;
+    return {indices_ + 3 * stored, copy.first_placed - copy.first_vertex};
+}
+
+const SampleMesh::Run& SampleMesh::run_of(std::uint32_t vertex) const {
+    const auto after =
+        std::upper_bound(runs_.begin(), runs_.end(), vertex,
+                         [](std::uint32_t wanted, const Run& run) { return wanted < run.first; });
+    return *(after - 1);
 }
 
 std::uint32_t SampleMesh::part(TriangleRef ref) const {
@@ -92,10 +141,10 @@ std::size_t SampleMesh::triangle(TriangleRef ref) const {
     return (ref & piece_bit) != 0 ? pieces_[ref ^ piece_bit].of_triangle : ref;
 }
 
-DetailCorner SampleMesh::detail_of(std::uint32_t vertex) const {
-    const DetailVertex& from = mesh_.detail_vertices()[vertex];
+DetailCorner SampleMesh::detail_of(const Run& run, std::uint32_t vertex) const {
+    const DetailVertex& from = mesh_.detail_vertices()[vertex - run.first + run.first_stored];
     return {from.place[0], from.place[1], 1.0,
-            camera_.view_from_model * decode_octahedral(from.tangent)};
+            run.camera.view_from_model * decode_octahedral(from.tangent)};
 }
 
 // What makes a surface's value linear over the picture.
@@ -103,24 +152,21 @@ double SampleMesh::linear_factor(double z_mm) const {
     return perspective() ? camera_.eye_mm / (camera_.eye_mm - z_mm) : 1.0;
 }
 
-void SampleMesh::place_details() {
-    detail_corners_.resize(vertices_.size());
-    for_row_bands(static_cast<int>(vertices_.size()), vertices_at_a_time, [&](int first, int end) {
-        for (int i = first; i < end; ++i) {
-            const auto v = static_cast<std::size_t>(i);
-            if (vertices_[v].x == not_placed) continue;
-            detail_corners_[v] = times(detail_of(static_cast<std::uint32_t>(i)),
-                                       linear_factor(view_mm(mesh_.vertices()[v]).z));
-        }
-    });
+void SampleMesh::place_details(const Run& run, std::uint32_t first, std::uint32_t end) {
+    for (std::uint32_t v = first; v < end; ++v) {
+        if (vertices_[v].x == not_placed) continue;
+        detail_corners_[v] = times(detail_of(run, v), linear_factor(view_mm(run, v).z));
+    }
 }
 
-glm::dvec3 SampleMesh::view_mm(const Vertex& vertex) const {
-    return camera_.view_mm({vertex.position[0], vertex.position[1], vertex.position[2]});
+glm::dvec3 SampleMesh::view_mm(const Run& run, std::uint32_t vertex) const {
+    const auto& p = stored_[vertex - run.first + run.first_stored].position;
+    return run.camera.view_mm({p[0], p[1], p[2]});
 }
 
-glm::dvec3 SampleMesh::normal_view(const Vertex& vertex) const {
-    return camera_.view_from_model * decode_octahedral(vertex.normal);
+glm::dvec3 SampleMesh::normal_view(const Run& run, std::uint32_t vertex) const {
+    return run.camera.view_from_model *
+           decode_octahedral(stored_[vertex - run.first + run.first_stored].normal);
 }
 
 SampleMesh::Seen SampleMesh::see(glm::dvec3 view_mm, glm::dvec3 normal) const {
@@ -146,7 +192,7 @@ SampleVertex SampleMesh::place(const Seen& seen) const {
 }
 
 bool SampleMesh::is_placed(std::size_t triangle) const {
-    const std::uint32_t* index = &mesh_.indices()[3 * triangle];
+    const Indices index = indices_of(triangle);
     return vertices_[index[0]].x != not_placed && vertices_[index[1]].x != not_placed &&
            vertices_[index[2]].x != not_placed;
 }
@@ -169,11 +215,11 @@ void SampleMesh::cut_clusters() {
 
 std::vector<SampleMesh::Seen> SampleMesh::cut(std::size_t triangle) const {
     std::vector<Corner> corners;
+    const Indices index = indices_of(triangle);
+    const Run& run = run_of(index[0]);
     for (std::size_t k = 0; k < 3; ++k) {
-        const std::uint32_t index = mesh_.indices()[3 * triangle + k];
-        const Vertex& vertex = mesh_.vertices()[index];
-        corners.push_back({view_mm(vertex), normal_view(vertex),
-                           detail_ != nullptr ? detail_of(index) : DetailCorner{}});
+        corners.push_back({view_mm(run, index[k]), normal_view(run, index[k]),
+                           detail_ != nullptr ? detail_of(run, index[k]) : DetailCorner{}});
     }
     if (perspective()) {
         corners = keep_inside(

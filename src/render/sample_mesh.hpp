@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdint>
+#include <span>
 #include <vector>
 
 #include "render/clusters.hpp"
@@ -85,11 +86,31 @@ private:
         glm::dvec3 normal;      ///< times what makes it linear over the picture
         DetailCorner detail{};  ///< of pieces only
     };
-    DetailCorner detail_of(std::uint32_t vertex) const;
+    // Vertices that stand to the camera alike: those that are stored, or those of a copy.
+    struct Run {
+        std::uint32_t first;         // its first vertex here
+        std::uint32_t first_stored;  // the same one in the mesh
+        std::uint32_t count;
+        Camera camera;  // of where they are stored
+    };
+    // Where a triangle's corners are found: its three indices, and what is added to each.
+    struct Indices {
+        const std::uint32_t* index;
+        std::uint32_t shift;
+        std::uint32_t operator[](std::size_t k) const { return index[k] + shift; }
+    };
+    Indices indices_of(std::size_t triangle) const;
+    Indices copied_indices_of(std::size_t triangle) const;
+    const Run& run_of(std::uint32_t vertex) const;
+    void find_runs();
+    template <typename Take>
+    void for_bands(const Take& take) const;
+    void place_vertices(const Run& run, std::uint32_t first, std::uint32_t end);
+    void place_details(const Run& run, std::uint32_t first, std::uint32_t end);
+    DetailCorner detail_of(const Run& run, std::uint32_t vertex) const;
+    glm::dvec3 view_mm(const Run& run, std::uint32_t vertex) const;
+    glm::dvec3 normal_view(const Run& run, std::uint32_t vertex) const;
     double linear_factor(double z_mm) const;
-    void place_details();
-    glm::dvec3 view_mm(const Vertex& vertex) const;
-    glm::dvec3 normal_view(const Vertex& vertex) const;
     Seen see(glm::dvec3 view_mm, glm::dvec3 normal) const;
     bool whole(const Seen& seen, double z_mm) const;
     SampleVertex place(const Seen& seen) const;
@@ -106,13 +127,17 @@ private:
     const Mesh& mesh_;
     const DrawnClusters& drawn_;
     const MeshDetail* detail_;
+    std::span<const Vertex> stored_;
+    const std::uint32_t* indices_;
+    std::size_t stored_triangles_;
+    std::vector<Run> runs_;  ///< in the order of their vertices
     Camera camera_;
     double top_mm_;
     double floor_mm_;
     float eye_lift_mm_;  ///< of the eye over the floor; perspective
     double sub_samples_per_mm_;
     glm::dvec2 origin_mm_;                      ///< the work area's corner on the blank
-    std::vector<SampleVertex> vertices_;        ///< the mesh's, then those of the pieces
+    std::vector<SampleVertex> vertices_;        ///< the mesh's, copies', then those of the pieces
     std::vector<DetailCorner> detail_corners_;  ///< as many, when there is detail
     std::vector<Piece> pieces_;                 ///< in the order of their triangles
     bool all_placed_ = true;
@@ -123,6 +148,20 @@ inline constexpr std::int32_t not_placed = INT32_MIN;
 
 /// Set in the TriangleRef of a piece. A mesh has fewer triangles than this.
 inline constexpr TriangleRef piece_bit = 1U << 31U;
+
+inline SampleMesh::Indices SampleMesh::indices_of(std::size_t triangle) const {
+    if (triangle < stored_triangles_) return {indices_ + 3 * triangle, 0};
+    return copied_indices_of(triangle);
+}
+
+inline std::array<const SampleVertex*, 3> SampleMesh::corners(TriangleRef ref) const {
+    if ((ref & piece_bit) != 0) {
+        const SampleVertex* first = &vertices_[pieces_[ref ^ piece_bit].first_vertex];
+        return {first, first + 1, first + 2};
+    }
+    const Indices index = indices_of(ref);
+    return {&vertices_[index[0]], &vertices_[index[1]], &vertices_[index[2]]};
+}
 
 template <typename Take>
 void SampleMesh::for_triangles(std::size_t cluster, const Take& take) const {

@@ -84,13 +84,14 @@ DetailSums detail_at(const Shade& shade, const DetailShade& d, double x, double 
 DetailShade detail_of(const SampleMesh& mesh, const std::array<const SampleVertex*, 3>& corners,
                       TriangleRef ref, const DetailMaterial& material) {
     const Mesh& from = mesh.detail()->mesh();
-    const std::uint32_t* index = &from.indices()[3 * mesh.triangle(ref)];
-    std::array<glm::dvec3, 3> at;
+    const std::uint32_t part = mesh.part(ref);
+    const PartSurface surface = from.surface(part);
+    const std::size_t triangle = mesh.triangle(ref) - from.parts()[part].first_triangle;
+    const std::uint32_t* index = &surface.indices()[3 * triangle];
+    const std::array<glm::dvec3, 3> at = surface.corners(triangle);
     std::array<glm::dvec2, 3> place;
     for (std::size_t k = 0; k < 3; ++k) {
-        const auto& p = from.vertices()[index[k]].position;
         const auto& q = from.detail_vertices()[index[k]].place;
-        at[k] = {p[0], p[1], p[2]};
         place[k] = {q[0], q[1]};
     }
     DetailShade d;

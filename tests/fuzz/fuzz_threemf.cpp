@@ -31,7 +31,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     const MappedFile mapped(file.path());
     try {
         const fuzz::MemoryFile mesh("");
-        write_mesh_file(mesh.descriptor(), build_flat_mesh(read_3mf(mapped), {}));
+        write_mesh_file(mesh.descriptor(), build_flat_mesh(read_3mf(mapped, {}), {}));
         fuzz::require(map_mesh_file(mesh.descriptor()) != nullptr, "a sound mesh");
     } catch (const Error& error) {
         fuzz::require(error.code() == ExitCode::bad_model, "exit code 4");

@@ -37,6 +37,6 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     refused_or([&] { read_packed(bytes, ".amf"); });
     const fuzz::MemoryFile file(bytes);
     const MappedFile mapped(file.path());
-    refused_or([&] { read_3mf(mapped); });
+    refused_or([&] { read_3mf(mapped, {}); });
     return 0;
 }

@@ -1,5 +1,7 @@
 #include "traced_picture.hpp"
 
+#include <unordered_map>
+
 #include "parallel_rows.hpp"
 
 namespace reference {
@@ -99,21 +101,35 @@ bool uniform_around(const TracedPicture& picture, int x, int y) {
 
 ViewMesh::ViewMesh(const rakelight::Mesh& mesh, const cli_test::ManifestCamera& camera) {
     const glm::dmat4 view = camera.view_from_model();
-    const glm::dmat3 turn(view);
-    for (const auto& vertex : mesh.vertices()) {
-        const auto& p = vertex.position;
-        points.emplace_back(view * glm::dvec4(p[0], p[1], p[2], 1.0));
-        normals.push_back(glm::normalize(turn * rakelight::decode_octahedral(vertex.normal)));
-    }
-    const auto indices = mesh.indices();
-    for (std::size_t i = 0; i + 2 < indices.size(); i += 3) {
-        triangles.push_back({indices[i], indices[i + 1], indices[i + 2]});
-    }
-    parts.resize(triangles.size());
     for (std::uint32_t k = 0; k < mesh.parts().size(); ++k) {
-        const auto& part = mesh.parts()[k];
-        part_names.push_back(part.name);
-        for (std::uint32_t i = 0; i < part.triangle_count; ++i) parts[part.first_triangle + i] = k;
+        part_names.push_back(mesh.parts()[k].name);
+        add_part(mesh, k, view);
+    }
+}
+
+// Each part gets vertices of its own, wherever its triangles are stored.
+void ViewMesh::add_part(const rakelight::Mesh& mesh, std::uint32_t part, const glm::dmat4& view) {
+    const rakelight::PartSurface surface = mesh.surface(part);
+    const std::uint32_t copy = mesh.parts()[part].copy;
+    const glm::dmat3 turn =
+        glm::dmat3(view) *
+        (copy == rakelight::no_copy ? glm::dmat3(1.0) : mesh.copies()[copy].placement.linear);
+    std::unordered_map<std::uint32_t, std::uint32_t> numbers;
+    const auto number_of = [&](std::uint32_t index) {
+        const auto [known, is_new] =
+            numbers.try_emplace(index, static_cast<std::uint32_t>(points.size()));
+        if (is_new) {
+            points.emplace_back(view * glm::dvec4(surface.point(index), 1.0));
+            normals.push_back(
+                glm::normalize(turn * rakelight::decode_octahedral(mesh.vertices()[index].normal)));
+        }
+        return known->second;
+    };
+    const auto indices = surface.indices();
+    for (std::size_t i = 0; i + 2 < indices.size(); i += 3) {
+        triangles.push_back(
+            {number_of(indices[i]), number_of(indices[i + 1]), number_of(indices[i + 2])});
+        parts.push_back(part);
     }
 }
 

@@ -22,6 +22,9 @@ struct ViewMesh {
     std::vector<std::string> part_names;
 
     ViewMesh(const rakelight::Mesh& mesh, const cli_test::ManifestCamera& camera);
+
+private:
+    void add_part(const rakelight::Mesh& mesh, std::uint32_t part, const glm::dmat4& view);
 };
 
 /// Where a line of sight first meets the mesh.

@@ -43,6 +43,7 @@ constexpr double roundings = 20.0 / 16777216.0;
 void check_copy(const Mesh& mesh, const Model& model, double model_volume, const Copy& copy) {
     CAPTURE(copy.name);
     const Part& part = part_of(mesh, copy.name);
+    const PartSurface surface = mesh.surface(static_cast<std::size_t>(&part - mesh.parts().data()));
     CHECK(part.triangle_count == model.triangles.size());
     double largest = 1.0;
     for (const glm::vec3& p : model.points)
@@ -50,11 +51,8 @@ void check_copy(const Mesh& mesh, const Model& model, double model_volume, const
     for (const glm::vec3& p : model.points) {
         const glm::dvec3 expected = moved(copy.model_from_part, p);
         double nearest = 1e300;
-        for (std::size_t i = 3 * std::size_t{part.first_triangle},
-                         end = i + 3 * std::size_t{part.triangle_count};
-             i < end; ++i)
-            nearest = std::min(
-                nearest, glm::distance(expected, position(mesh.vertices()[mesh.indices()[i]])));
+        for (const std::uint32_t index : surface.indices())
+            nearest = std::min(nearest, glm::distance(expected, surface.point(index)));
         CHECK(nearest <= roundings * largest);
     }
     const double factor = std::abs(glm::determinant(glm::dmat3(copy.model_from_part)));

@@ -365,9 +365,11 @@ glm::dvec3 winding_normal(const Mesh& mesh, std::size_t triangle) {
 double volume(const Mesh& mesh, const Part& part) {
     double six = 0.0;
     const glm::dvec3 origin = mesh.bounds().centre();  // a far one would cost digits
-    for (std::size_t t = part.first_triangle; t < part.first_triangle + part.triangle_count; ++t)
-        six += glm::dot(position(mesh.vertices()[mesh.indices()[3 * t]]) - origin,
-                        winding_normal(mesh, t));
+    const PartSurface surface = mesh.surface(static_cast<std::size_t>(&part - mesh.parts().data()));
+    for (std::size_t t = 0; t < part.triangle_count; ++t) {
+        const auto [a, b, c] = surface.corners(t);
+        six += glm::dot(a - origin, glm::cross(b - a, c - a));
+    }
     return six / 6.0;
 }
 
