@@ -41,23 +41,33 @@ std::vector<AreaReduction::Run> AreaReduction::runs(int count, int wanted) {
     return list;
 }
 
-void AreaReduction::average_row(const std::uint16_t* codes) {
+template <typename Value>
+void AreaReduction::average_row(const Value* values) {
     float* to = narrow_.data();
     for (const Run& run : columns_) {
         for (int c = 0; c < channels_; ++c) {
-            float sum = run.first_share * codes[run.first * channels_ + c];
-            for (int k = run.first + 1; k < run.last; ++k) sum += codes[k * channels_ + c];
-            if (run.last > run.first) sum += run.last_share * codes[run.last * channels_ + c];
+            float sum = run.first_share * values[run.first * channels_ + c];
+            for (int k = run.first + 1; k < run.last; ++k) sum += values[k * channels_ + c];
+            if (run.last > run.first) sum += run.last_share * values[run.last * channels_ + c];
             *to++ = sum * run.weight;
         }
     }
 }
 
 void AreaReduction::add_rows(std::span<const std::uint16_t> codes) {
+    average_rows(codes);
+}
+
+void AreaReduction::add_rows(std::span<const float> values) {
+    average_rows(values);
+}
+
+template <typename Value>
+void AreaReduction::average_rows(std::span<const Value> values) {
     const std::size_t row = static_cast<std::size_t>(width_) * channels_;
-    assert(codes.size() % row == 0);
-    for (; !codes.empty(); codes = codes.subspan(row), ++next_row_) {
-        average_row(codes.data());
+    assert(values.size() % row == 0);
+    for (; !values.empty(); values = values.subspan(row), ++next_row_) {
+        average_row(values.data());
         // Neighbouring small rows share the large row on their border.
         for (std::size_t r = next_run_; r < rows_.size() && rows_[r].first <= next_row_; ++r) {
             const float share = rows_[r].share(next_row_) * rows_[r].weight;

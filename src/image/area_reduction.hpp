@@ -25,10 +25,11 @@ public:
 
     /// @param codes  whole rows from the top, channels interleaved
     void add_rows(std::span<const std::uint16_t> codes);
+    void add_rows(std::span<const float> values);
 
-    /// After the last row: codes as floats, channels interleaved.
+    /// After the last row: means of codes or of values, channels interleaved.
     const std::vector<float>& values() const { return small_; }
-    /// The same, rounded.
+    /// The same of codes, rounded.
     Image16 image() const;
 
 private:
@@ -43,7 +44,10 @@ private:
         }
     };
     static std::vector<Run> runs(int count, int wanted);
-    void average_row(const std::uint16_t* codes);
+    template <typename Value>
+    void average_rows(std::span<const Value> values);
+    template <typename Value>
+    void average_row(const Value* values);
 
     int width_;
     int channels_;

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <span>
 #include <vector>
 
 #include "image/area_reduction.hpp"
@@ -23,7 +24,7 @@ constexpr float patina_span = 0.44F;
 constexpr float beyond_edge = 0.5F;         // how much is shown of what reaches over it
 constexpr double peak_share = 0.05;         // of the field's shorter side
 constexpr double shadow_soft_share = 0.08;  // of the peak, from full light to full shade
-constexpr float white = 2.0F;               // the most light that the codes can hold
+constexpr float most_light = 2.0F;          // of one point, so that a spark stays small
 
 float patina_at(float open) {
     const float t = std::clamp((clean_above - open) / patina_span, 0.0F, 1.0F);
@@ -49,65 +50,67 @@ const Plane* region(const std::vector<BlankMask>& masks, const char* name) {
     return nullptr;
 }
 
-// Heights come in strips, before the lowest is known: they are kept in codes of one wide range,
-// times the share of the pixel that the subject covers.
+// The subject's heights at the sizes of the two pictures. They come in strips, before the lowest is
+// known: what is averaged is the share of the pixel that the subject covers, and its height times
+// that.
 class HeightField {
 public:
-    HeightField(const BlankSettings& blank, const ImageGrid& grid, PixelSize size)
-        : span_mm_(2.0F * static_cast<float>(std::max(blank.width_mm, blank.height_mm))),
-          size_(size),
-          reduction_(grid.width, grid.height, 2, size) {}
+    HeightField(const ImageGrid& grid, const std::array<PixelSize, 2>& sizes)
+        : sizes_(sizes),
+          reductions_{AreaReduction(grid.width, grid.height, 2, sizes[0]),
+                      AreaReduction(grid.width, grid.height, 2, sizes[1])} {}
 
     void add(const RenderedPlanes& planes) {
         const std::size_t count = planes.coverage.values.size();
-        codes_.resize(2 * count);
+        values_.resize(2 * count);
         for (std::size_t i = 0; i < count; ++i) {
             const float cover = planes.coverage.values[i];
-            codes_[2 * i] = share_code(cover);
-            codes_[2 * i + 1] = 0;
-            if (cover <= 0.0F) continue;
+            const bool covered = cover > 0.0F;
             const float height = planes.height_mm.values[i];
-            low_mm_ = std::min(low_mm_, height);
-            high_mm_ = std::max(high_mm_, height);
-            codes_[2 * i + 1] =
-                share_code(cover * std::clamp(0.5F + 0.5F * height / span_mm_, 0.0F, 1.0F));
+            low_mm_ = covered && height < low_mm_ ? height : low_mm_;
+            high_mm_ = covered && height > high_mm_ ? height : high_mm_;
+            values_[2 * i] = cover;
+            values_[2 * i + 1] = covered ? cover * height : 0.0F;
         }
-        reduction_.add_rows(codes_);
+        for (AreaReduction& reduction : reductions_)
+            reduction.add_rows(std::span<const float>(values_));
     }
 
     /// mm over the field, the subject's lowest point lying on it.
-    Plane relief_mm(const BlankSurface& blank, const ImageGrid& grid, double peak_mm) const {
+    /// @param which  of the sizes
+    Plane relief_mm(std::size_t which, const BlankSurface& blank, const ImageGrid& grid,
+                    double peak_mm) const {
+        const std::vector<float>& means = reductions_[which].values();
+        const PixelSize size = sizes_[which];
         const float depth = high_mm_ - low_mm_;
         const float scale = depth > peak_mm ? static_cast<float>(peak_mm) / depth : 1.0F;
-        Plane relief(size_.width, size_.height);
-        const double pitch_mm = grid.width / (grid.px_per_mm * size_.width);
+        Plane relief(size.width, size.height);
+        const double pitch_mm = grid.width / (grid.px_per_mm * size.width);
         double flat_half_mm = 0.0;
         for (std::size_t i = 0; i < relief.values.size(); ++i) {
-            const int x = static_cast<int>(i) % size_.width;
-            const int y = static_cast<int>(i) / size_.width;
+            const int x = static_cast<int>(i) % size.width;
+            const int y = static_cast<int>(i) / size.width;
             const glm::dvec2 p{grid.left_mm + (x + 0.5) * pitch_mm,
                                grid.top_mm - (y + 0.5) * pitch_mm};
             if (x == 0) flat_half_mm = blank.flat_half_mm(p.y);
-            const float cover = std::min(1.0F, reduction_.values()[2 * i] / 65535.0F);
+            const float cover = std::min(1.0F, means[2 * i]);
             float height = 0.0F;
             if (cover < 1.0F) height = (1.0F - cover) * blank.at(p, flat_half_mm).height_mm;
-            if (cover > 0.0F) height += cover * scale * above_lowest_mm(i);
+            if (cover > 0.0F)
+                height += cover * scale * above_lowest_mm(means[2 * i + 1] / means[2 * i]);
             relief.values[i] = height;
         }
         return relief;
     }
 
 private:
-    float above_lowest_mm(std::size_t i) const {
-        const auto& codes = reduction_.values();
-        const float mean = (2.0F * codes[2 * i + 1] / codes[2 * i] - 1.0F) * span_mm_;
-        return std::clamp(mean, low_mm_, high_mm_) - low_mm_;
+    float above_lowest_mm(float height) const {
+        return std::clamp(height, low_mm_, high_mm_) - low_mm_;
     }
 
-    float span_mm_;  ///< codes reach from minus to plus this
-    PixelSize size_;
-    AreaReduction reduction_;
-    std::vector<std::uint16_t> codes_;
+    std::array<PixelSize, 2> sizes_;
+    std::array<AreaReduction, 2> reductions_;
+    std::vector<float> values_;
     float low_mm_ = std::numeric_limits<float>::max();
     float high_mm_ = std::numeric_limits<float>::lowest();
 };
@@ -136,8 +139,8 @@ Plane lit_share(const Plane& height_mm, double px_mm, double soft_mm) {
     return lit;
 }
 
-std::uint8_t byte_of(float code16) {
-    return static_cast<std::uint8_t>(std::clamp(code16 / 257.0F + 0.5F, 0.0F, 255.0F));
+std::uint8_t byte_of(float share) {
+    return static_cast<std::uint8_t>(std::clamp(255.0F * share + 0.5F, 0.0F, 255.0F));
 }
 
 }  // namespace
@@ -155,9 +158,9 @@ struct PoseTile::State {
     BlankSurface blank;
     StruckLight shading{material_of(ProofMaterial::bronze), usual_lamp_deg, usual_lamp_height_deg};
     PixelSize relief_size, surface_size;
-    HeightField relief_heights, surface_heights;
+    HeightField heights;
     AreaReduction light, form;
-    std::vector<std::uint16_t> light_codes, form_codes;
+    std::vector<float> light_values, form_values;
 
     State(const BlankSettings& settings, const ImageGrid& g, const TileLook& look)
         : grid(g),
@@ -165,8 +168,7 @@ struct PoseTile::State {
           blank(settings),
           relief_size(reduced_size(g.width, g.height, look.relief_px)),
           surface_size(reduced_size(g.width, g.height, look.surface_px)),
-          relief_heights(settings, g, relief_size),
-          surface_heights(settings, g, surface_size),
+          heights(g, {relief_size, surface_size}),
           light(g.width, g.height, light_channels, relief_size),
           form(g.width, g.height, form_channels, surface_size) {}
 
@@ -205,16 +207,16 @@ PiecePoint PoseTile::State::point(const PictureRows& rows, const Plane& solid, c
 }
 
 void PoseTile::State::put(const PiecePoint& point, std::size_t pixel) {
-    std::uint16_t* form_to = form_codes.data() + pixel * form_channels;
-    form_to[0] = share_code(0.5F + 0.5F * point.piece * point.normal.x);
-    form_to[1] = share_code(0.5F + 0.5F * point.piece * point.normal.y);
-    form_to[2] = share_code(point.open);
-    form_to[3] = share_code(point.piece);
-    std::uint16_t* light_to = light_codes.data() + pixel * light_channels;
+    float* form_to = form_values.data() + pixel * form_channels;
+    form_to[0] = point.piece * point.normal.x;
+    form_to[1] = point.piece * point.normal.y;
+    form_to[2] = point.open;
+    form_to[3] = std::min(point.piece, 1.0F);
+    float* light_to = light_values.data() + pixel * light_channels;
     std::array<float, 6> lit{};
     if (point.piece > 0.0F) shading.light(point.normal, point.open, patina_at(point.open), lit);
     for (std::size_t c = 0; c < lit.size(); ++c)
-        light_to[c] = share_code(point.piece * lit[c] / white);
+        light_to[c] = std::min(point.piece * lit[c], most_light);
     light_to[6] = form_to[3];
 }
 
@@ -229,32 +231,31 @@ void PoseTile::add(const PictureRows& rows) {
     const Plane* hole = region(rows.masks, "hole");
     assert(solid != nullptr);
     const Plane& coverage = rows.planes.coverage;
-    state.light_codes.resize(coverage.values.size() * State::light_channels);
-    state.form_codes.resize(coverage.values.size() * State::form_channels);
+    state.light_values.resize(coverage.values.size() * State::light_channels);
+    state.form_values.resize(coverage.values.size() * State::form_channels);
     std::size_t pixel = 0;
     for (int y = 0; y < coverage.height; ++y) {
         state.begin_row(rows.first_row + y);
         for (int x = 0; x < coverage.width; ++x)
             state.put(state.point(rows, *solid, hole, x, y), pixel++);
     }
-    state.light.add_rows(state.light_codes);
-    state.form.add_rows(state.form_codes);
-    state.relief_heights.add(rows.planes);
-    state.surface_heights.add(rows.planes);
+    state.light.add_rows(std::span<const float>(state.light_values));
+    state.form.add_rows(std::span<const float>(state.form_values));
+    state.heights.add(rows.planes);
 }
 
 Image8 PoseTile::relief() const {
     const State& state = *state_;
     const double peak_mm = tile_peak_mm(state.geometry);
-    const Plane heights = state.relief_heights.relief_mm(state.blank, state.grid, peak_mm);
+    const Plane heights = state.heights.relief_mm(0, state.blank, state.grid, peak_mm);
     const Plane lit =
         lit_share(heights, state.px_mm(state.relief_size), shadow_soft_share * peak_mm);
     Image16 picture(state.relief_size.width, state.relief_size.height, 3);
-    const float* codes = state.light.values().data();
-    for (std::size_t i = 0; i < lit.values.size(); ++i, codes += State::light_channels) {
-        const float around = around_piece * (1.0F - std::min(1.0F, codes[6] / 65535.0F));
+    const float* means = state.light.values().data();
+    for (std::size_t i = 0; i < lit.values.size(); ++i, means += State::light_channels) {
+        const float around = around_piece * (1.0F - std::min(1.0F, means[6]));
         for (std::size_t c = 0; c < 3; ++c) {
-            const float light = white * (codes[c] * lit.values[i] + codes[3 + c]) / 65535.0F;
+            const float light = means[c] * lit.values[i] + means[3 + c];
             picture.codes[3 * i + c] = share_code(light + around);
         }
     }
@@ -265,20 +266,20 @@ Image8 PoseTile::relief() const {
 Image8 PoseTile::surface() const {
     const State& state = *state_;
     const double peak_mm = tile_peak_mm(state.geometry);
-    const Plane heights = state.surface_heights.relief_mm(state.blank, state.grid, peak_mm);
+    const Plane heights = state.heights.relief_mm(1, state.blank, state.grid, peak_mm);
     Image8 picture(state.surface_size.width, 5 * state.surface_size.height, 1);
     const std::size_t plane = heights.values.size();
-    const float* codes = state.form.values().data();
-    for (std::size_t i = 0; i < plane; ++i, codes += State::form_channels) {
+    const float* means = state.form.values().data();
+    for (std::size_t i = 0; i < plane; ++i, means += State::form_channels) {
         for (std::size_t c = 0; c < 2; ++c) {
-            const float v = 2.0F * codes[c] / 65535.0F - 1.0F;
+            const float v = std::clamp(means[c], -1.0F, 1.0F);
             picture.codes[c * plane + i] = static_cast<std::uint8_t>(128.5F + 127.0F * v);
         }
-        picture.codes[2 * plane + i] = byte_of(codes[2]);
-        picture.codes[3 * plane + i] = byte_of(codes[3]);
+        picture.codes[2 * plane + i] = byte_of(means[2]);
+        picture.codes[3 * plane + i] = byte_of(means[3]);
         const auto height =
-            codes[3] > 0.0F ? static_cast<float>(heights.values[i] / peak_mm) : 0.0F;
-        picture.codes[4 * plane + i] = byte_of(65535.0F * std::max(0.0F, height));
+            means[3] > 0.0F ? static_cast<float>(heights.values[i] / peak_mm) : 0.0F;
+        picture.codes[4 * plane + i] = byte_of(std::max(0.0F, height));
     }
     return picture;
 }

@@ -321,8 +321,9 @@ bool is_small(const Triangle& t) {
     return right - left < most_small && bottom - top < most_small;
 }
 
-// The farthest sample of each pixel as it stands; 0 where one has nothing yet.
-RAKELIGHT_KERNEL void find_floors(const Lanes& lanes, TileSamples& tile) {
+// The farthest sample of each pixel as it stands; 0 where one has nothing yet. Returns the farthest
+// of all.
+RAKELIGHT_KERNEL float find_floors(const Lanes& lanes, TileSamples& tile) {
     const float* nearness = tile.nearness.data();
     const auto samples = static_cast<std::size_t>(lanes.samples * lanes.samples);
     for (float& floor : tile.floors) {
@@ -330,6 +331,7 @@ RAKELIGHT_KERNEL void find_floors(const Lanes& lanes, TileSamples& tile) {
         for (std::size_t l = 1; l < samples; ++l) floor = std::min(floor, nearness[l]);
         nearness += lanes.count;
     }
+    return *std::min_element(tile.floors.begin(), tile.floors.end());
 }
 
 // Whether all samples that a triangle may touch are nearer than all of it, or as near.
@@ -349,29 +351,43 @@ bool is_behind(const Triangle& t, int samples, const TileSamples& tile) {
     return true;
 }
 
-// Of a closed mesh all backs lie behind its fronts, and most are refused without a look at samples.
+// Puts one triangle on the tile.
+RAKELIGHT_KERNEL void cover_triangle(const SampleMesh& mesh, const Triangle& t, TriangleRef ref,
+                                     const Lanes& lanes, TileSamples& tile) {
+    const auto number = static_cast<std::uint32_t>(tile.shades.size()) + 1;
+    const DetailMaterial* material = material_of(mesh, ref);
+    if (material != nullptr && material->mask) {
+        cover_detailed(mesh, t, ref, *material, false, lanes, tile);
+        return;
+    }
+    const bool seen = is_small(t)
+                          ? cover(set_up<std::int32_t>(t, lanes.samples), lanes, number, tile)
+                          : cover(set_up<std::int64_t>(t, lanes.samples), lanes, number, tile);
+    if (!seen) return;
+    if (material != nullptr)
+        cover_detailed(mesh, t, ref, *material, true, lanes, tile);
+    else
+        tile.shades.push_back(shade_of(t, ref));
+}
+
+// Of a closed mesh all backs lie behind its fronts: most are refused by the run, unread, and most
+// others without a look at samples.
 RAKELIGHT_KERNEL void cover_all(const SampleMesh& mesh, const TileTriangles& triangles,
                                 Point origin, const Lanes& lanes, TileSamples& tile) {
     Triangle t;
-    for (std::size_t i = 0; i < triangles.all.size(); ++i) {
-        if (i == triangles.fronts) find_floors(lanes, tile);
-        const TriangleRef ref = triangles.all[i];
-        if (!read_triangle(mesh, ref, origin, t)) continue;
-        if (i >= triangles.fronts && is_behind(t, lanes.samples, tile)) continue;
-        const auto number = static_cast<std::uint32_t>(tile.shades.size()) + 1;
-        const DetailMaterial* material = material_of(mesh, ref);
-        if (material != nullptr && material->mask) {
-            cover_detailed(mesh, t, ref, *material, false, lanes, tile);
-            continue;
+    std::size_t i = 0;
+    for (; i < triangles.fronts; ++i)
+        if (read_triangle(mesh, triangles.all[i], origin, t))
+            cover_triangle(mesh, t, triangles.all[i], lanes, tile);
+    if (i == triangles.all.size()) return;
+    const float floor = find_floors(lanes, tile);
+    for (const BackRun& run : triangles.runs) {
+        for (; i < run.end && run.nearness > floor; ++i) {
+            if (read_triangle(mesh, triangles.all[i], origin, t) &&
+                !is_behind(t, lanes.samples, tile))
+                cover_triangle(mesh, t, triangles.all[i], lanes, tile);
         }
-        const bool seen = is_small(t)
-                              ? cover(set_up<std::int32_t>(t, lanes.samples), lanes, number, tile)
-                              : cover(set_up<std::int64_t>(t, lanes.samples), lanes, number, tile);
-        if (!seen) continue;
-        if (material != nullptr)
-            cover_detailed(mesh, t, ref, *material, true, lanes, tile);
-        else
-            tile.shades.push_back(shade_of(t, ref));
+        i = run.end;
     }
 }
 

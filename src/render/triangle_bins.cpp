@@ -18,6 +18,7 @@ struct Entry {
 struct Batch {
     std::vector<Entry> entries;
     std::vector<std::uint32_t> counts;  ///< a list
+    std::vector<float> nearness;        ///< a tile: of the nearest corner of its backs
 };
 
 struct Span {
@@ -65,12 +66,15 @@ private:
         const Span columns = tiles_of(xs, samples_, 0, strip_.columns);
         const Span rows = tiles_of(ys, samples_, strip_.first_row, strip_.end_row);
         const std::uint32_t behind = is_front(*a, *b, *c) ? 0 : 1;
+        const float nearness =
+            behind == 0 ? 0.0F : std::max({a->nearness, b->nearness, c->nearness});
         for (int row = rows.first; row < rows.end; ++row) {
             for (int column = columns.first; column < columns.end; ++column) {
                 const auto tile =
                     static_cast<std::uint32_t>((row - strip_.first_row) * strip_.columns + column);
                 batch.entries.push_back({2 * tile + behind, ref});
                 ++batch.counts[2 * tile + behind];
+                batch.nearness[tile] = std::max(batch.nearness[tile], nearness);
             }
         }
     }
@@ -104,6 +108,21 @@ std::vector<std::size_t> place_batches(std::vector<Batch>& batches, std::size_t 
     return starts;
 }
 
+// Of each tile the part of its backs that each batch put there.
+std::vector<BackRun> back_runs(const std::vector<Batch>& batches,
+                               const std::vector<std::size_t>& starts) {
+    std::vector<BackRun> runs;
+    runs.reserve(batches.size() * (starts.size() / 2));
+    for (std::size_t tile = 0; 2 * tile + 1 < starts.size(); ++tile) {
+        std::size_t end = starts[2 * tile + 1] - starts[2 * tile];
+        for (const Batch& batch : batches) {
+            end += batch.counts[2 * tile + 1];
+            runs.push_back({end, batch.nearness[tile]});
+        }
+    }
+    return runs;
+}
+
 }  // namespace
 
 TriangleBins::TriangleBins(const SampleMesh& mesh, const std::vector<std::size_t>& clusters,
@@ -118,6 +137,7 @@ TriangleBins::TriangleBins(const SampleMesh& mesh, const std::vector<std::size_t
     };
     each([&](std::size_t b) {
         batches[b].counts.assign(lists, 0);
+        batches[b].nearness.assign(lists / 2, 0.0F);
         const std::size_t end = clusters.size() * (b + 1) / count;
         for (std::size_t i = clusters.size() * b / count; i < end; ++i) {
             sorter.sort(clusters[i], batches[b]);
@@ -125,6 +145,8 @@ TriangleBins::TriangleBins(const SampleMesh& mesh, const std::vector<std::size_t
     });
     std::vector<std::vector<std::size_t>> places;
     starts_ = place_batches(batches, lists, places);
+    batches_ = count;
+    runs_ = back_runs(batches, starts_);
     refs_.resize(starts_.back());
     each([&](std::size_t b) {
         for (const Entry& entry : batches[b].entries) refs_[places[b][entry.list]++] = entry.ref;
