@@ -68,10 +68,17 @@ void check_blocks(astcenc_context* context, PictureBytes bytes) {
                                 "OpenEXR or BC6H, or without them");
 }
 
-std::uint16_t code_of(const AstcForm& form, std::uint16_t half) {
-    const double v = float_from_half(half);
-    return static_cast<std::uint16_t>(form.is_srgb ? 257 * std::lround(255.0 * v)
-                                                   : std::lround(65535.0 * v));
+constexpr std::uint16_t half_of_one = 0x3C00;
+
+/// For each half from 0 to 1 its code.
+std::vector<std::uint16_t> codes_of_halves(const AstcForm& form) {
+    std::vector<std::uint16_t> codes(half_of_one + 1);
+    for (std::uint32_t half = 0; half <= half_of_one; ++half) {
+        const double v = float_from_half(half);
+        codes[half] = static_cast<std::uint16_t>(form.is_srgb ? 257 * std::lround(255.0 * v)
+                                                              : std::lround(65535.0 * v));
+    }
+    return codes;
 }
 
 /// Makes one channel of red, green and blue that are the same.
@@ -120,6 +127,7 @@ PictureFile picture_from_astc(const AstcForm& form, std::uint64_t width, std::ui
     const Context context = context_of(form);
     check_blocks(context.get(), bytes);
     PictureFile picture = blank_picture(width, height, Channels::rgba);
+    const std::vector<std::uint16_t> codes = codes_of_halves(form);
     std::vector<std::uint16_t> halves(4 * width * form.down);
     constexpr astcenc_swizzle as_is{ASTCENC_SWZ_R, ASTCENC_SWZ_G, ASTCENC_SWZ_B, ASTCENC_SWZ_A};
     // One row of blocks at a time, so that the halves take little memory.
@@ -132,7 +140,7 @@ PictureFile picture_from_astc(const AstcForm& form, std::uint64_t width, std::ui
         check(astcenc_decompress_image(context.get(), bytes.data() + j * row_bytes, row_bytes,
                                        &image, &as_is, 0));
         for (std::uint64_t k = 0; k < 4 * width * rows; ++k)
-            picture.values[4 * width * first + k] = code_of(form, halves[k]);
+            picture.values[4 * width * first + k] = codes[std::min(halves[k], half_of_one)];
     }
     drop_opaque_alpha(picture);
     join_equal_colours(picture);

@@ -133,7 +133,7 @@ Ends take_ends(BlockBits& block, const Mode& mode, bool is_signed) {
 /// An end spread over 16 bits without a sign, or 17 with one.
 int spread(int end, unsigned bits, bool is_signed) {
     if (is_signed && end < 0 && bits < 16) return -spread(-end, bits, true);
-    if (bits >= (is_signed ? 16U : 15U) || end == 0) return end;
+    if (bits == 16 || end == 0) return end;
     const int most = (1 << (bits - (is_signed ? 1U : 0U))) - 1;
     if (end >= most) return is_signed ? 0x7FFF : 0xFFFF;
     return ((end << 15) + 0x4000) >> (bits - 1);

@@ -170,6 +170,23 @@ TEST_CASE("grey and alpha are a direction where they are no longer than 1") {
     CHECK_FALSE(pair(copies(height, 18) + copies(slanted, 2)));
 }
 
+TEST_CASE("ASTC blocks are refused by the kind of their ends") {
+    // 4 x 4 weights of two bits, one pair of ends of one of 16 kinds, eight bits a number. Of HDR
+    // are luminance of a large and a small range, RGB with a scale, RGB, and RGB with an alpha of
+    // either range (OpenGL, KHR_texture_compression_astc_hdr, C.2.15).
+    for (std::uint32_t kind = 0; kind < 16; ++kind) {
+        CAPTURE(kind);
+        const std::string block = block_of({{0x42, 11}, {0, 2}, {kind, 4}, {0x5A3C6996, 32}});
+        const bool is_hdr = kind == 2 || kind == 3 || kind == 7 || kind == 11 || kind >= 14;
+        for (const std::uint32_t format : {157, 158}) {
+            const std::string text = refusal(ktx2(4, 4, format, block));
+            INFO(text);
+            CHECK((text.find("1 of its 1 ASTC blocks hold values beyond 0 to 1") == 0) == is_hdr);
+            CHECK((text == "was read") == !is_hdr);
+        }
+    }
+}
+
 TEST_CASE("ASTC that is not of 0 to 1, not flat or not whole is refused with what it is") {
     const std::string good = one_colour({1, 2, 3, 4});
     const std::string beyond = one_colour({0x3C00, 0x3C00, 0x3C00, 0x3C00}, true);

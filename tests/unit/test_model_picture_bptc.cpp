@@ -5,8 +5,6 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
-#include <utility>
-#include <vector>
 
 #include "model/picture_bptc_parts.hpp"
 #include "model/picture_texels.hpp"
@@ -19,30 +17,18 @@ using namespace std::string_literals;
 
 namespace {
 
-/// 16 bytes of fields of so many bits, the first one lowest; the rest is 0.
-std::string block(const std::vector<std::pair<std::uint32_t, int>>& fields) {
-    std::string bytes(16, '\0');
-    std::size_t at = 0;
-    for (const auto& [value, bits] : fields)
-        for (int k = 0; k < bits; ++k, ++at)
-            bytes[at / 8] = static_cast<char>(static_cast<unsigned char>(bytes[at / 8]) |
-                                              (value >> k & 1U) << at % 8);
-    REQUIRE(at <= 128);
-    return bytes;
-}
-
 // Steps of four bits, in parts of 64 (the extension's appendix).
 constexpr std::array<int, 16> weights{0, 4, 9, 13, 17, 21, 26, 30, 34, 38, 43, 47, 51, 55, 60, 64};
 
 /// The k-th texel has the k-th step; the first one's index is a bit shorter.
-void add_all_steps(std::vector<std::pair<std::uint32_t, int>>& fields) {
+void add_all_steps(Fields& fields) {
     for (std::uint32_t k = 0; k < 16; ++k) fields.push_back({k, k == 0 ? 3 : 4});
 }
 
 /// BC7, mode 6: ends of 7 bits and a lowest bit that all four channels of an end share.
 std::string bc7_ramp(std::array<std::uint32_t, 4> first, std::array<std::uint32_t, 4> last,
                      std::uint32_t first_low, std::uint32_t last_low) {
-    std::vector<std::pair<std::uint32_t, int>> fields{{1 << 6, 7}};
+    Fields fields{{1 << 6, 7}};
     for (std::size_t c = 0; c < 4; ++c) {
         fields.push_back({first[c], 7});
         fields.push_back({last[c], 7});
@@ -50,16 +36,16 @@ std::string bc7_ramp(std::array<std::uint32_t, 4> first, std::array<std::uint32_
     fields.push_back({first_low, 1});
     fields.push_back({last_low, 1});
     add_all_steps(fields);
-    return block(fields);
+    return block_of(fields);
 }
 
 /// BC6H, mode 3: whole ends of 10 bits.
 std::string bc6h_ramp(std::array<std::uint32_t, 3> first, std::array<std::uint32_t, 3> last) {
-    std::vector<std::pair<std::uint32_t, int>> fields{{3, 5}};
+    Fields fields{{3, 5}};
     for (const auto& end : {first, last})
         for (const std::uint32_t value : end) fields.push_back({value & 1023U, 10});
     add_all_steps(fields);
-    return block(fields);
+    return block_of(fields);
 }
 
 std::string dx10(std::uint32_t dxgi, const std::string& blocks, std::uint32_t w = 4,
