@@ -281,7 +281,8 @@ void TextureImport::Work::add_relief(const Use& use, const std::string& material
     const std::optional<PictureFile> picture = read(use, fact);
     if (!picture) return note(fact);
     // Programs put the one kind into the other's slot: the picture says what it is.
-    detail.from_normals = looks_like_normals(*picture);
+    detail.from_normals = looks_like_normals(*picture) ||
+                          (use.what == "normal map" && looks_like_normal_pair(*picture));
     if (detail.from_normals != (use.what == "normal map")) {
         fact.use = detail.from_normals ? "normal map" : "bump map";
         if (use.what == "displacement map" && !detail.from_normals) fact.use = use.what;

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "model/picture_bptc.hpp"
+
 namespace rakelight {
 namespace {
 
@@ -77,6 +79,13 @@ void put_alpha_of_bc2(const unsigned char* bytes, Block& block) {
         block[i][3] = static_cast<std::uint16_t>(4369 * (bits >> 4 * i & 15));  // 65535 / 15
 }
 
+void put_bytes(const Bc7Texels& texels, Block& block) {
+    for (std::size_t i = 0; i < 16; ++i)
+        for (std::size_t c = 0; c < 4; ++c)
+            block[i][c] = static_cast<std::uint16_t>(257 * texels[i][c]);
+}
+
+/// Of all forms but BC6H.
 Block block_of(BlockForm form, const unsigned char* bytes) {
     Block block{};
     switch (form) {
@@ -100,6 +109,9 @@ Block block_of(BlockForm form, const unsigned char* bytes) {
             put_channel(bytes, form == BlockForm::bc5_signed, 0, block);
             put_channel(bytes + 8, form == BlockForm::bc5_signed, 1, block);
             break;
+        default:
+            put_bytes(bc7_texels(bytes), block);
+            break;
     }
     return block;
 }
@@ -108,6 +120,35 @@ Channels channels_of(BlockForm form) {
     if (form == BlockForm::bc4 || form == BlockForm::bc4_signed) return Channels::grey;
     if (form == BlockForm::bc5 || form == BlockForm::bc5_signed) return Channels::red_green;
     return Channels::rgba;
+}
+
+/// Calls put(texel of the picture, texel of the block, block) for what is in the picture.
+template <class Decode, class Put>
+void for_texels(std::uint64_t width, std::uint64_t height, std::uint64_t block_bytes,
+                PictureBytes bytes, const Decode& decode, const Put& put) {
+    const std::uint64_t across = (width + 3) / 4, down = (height + 3) / 4;
+    for (std::uint64_t j = 0; j < down; ++j)
+        for (std::uint64_t i = 0; i < across; ++i) {
+            const auto block = decode(bytes.data() + (j * across + i) * block_bytes);
+            // The last blocks may stand over the edge.
+            for (std::uint64_t y = 4 * j; y < std::min(height, 4 * j + 4); ++y)
+                for (std::uint64_t x = 4 * i; x < std::min(width, 4 * i + 4); ++x)
+                    put(y * width + x, 4 * (y % 4) + x % 4, block);
+        }
+}
+
+PictureFile picture_from_halves(bool is_signed, std::uint64_t width, std::uint64_t height,
+                                PictureBytes bytes) {
+    FloatTexels texels{
+        static_cast<std::uint32_t>(width), static_cast<std::uint32_t>(height), Channels::rgb, {}};
+    texels.values.resize(3 * width * height);
+    const auto decode = [&](const unsigned char* at) { return bc6h_texels(at, is_signed); };
+    for_texels(width, height, 16, bytes, decode,
+               [&](std::uint64_t to, std::uint64_t from, const Bc6hTexels& block) {
+                   for (std::size_t c = 0; c < 3; ++c)
+                       texels.values[3 * to + c] = float_from_half(block[from][c]);
+               });
+    return picture_from_floats(texels);
 }
 
 }  // namespace
@@ -123,18 +164,16 @@ PictureFile picture_from_blocks(BlockForm form, std::uint64_t width, std::uint64
     check_picture_size(width, height);
     const std::uint64_t across = (width + 3) / 4, down = (height + 3) / 4;
     bytes = part_of(bytes, 0, across * down * bytes_of(form));
+    if (form == BlockForm::bc6h || form == BlockForm::bc6h_signed)
+        return picture_from_halves(form == BlockForm::bc6h_signed, width, height, bytes);
     PictureFile picture = blank_picture(width, height, channels_of(form));
     const std::uint32_t count = picture.channels;
-    for (std::uint64_t j = 0; j < down; ++j)
-        for (std::uint64_t i = 0; i < across; ++i) {
-            const Block block = block_of(form, bytes.data() + (j * across + i) * bytes_of(form));
-            // The last blocks may stand over the edge.
-            for (std::uint64_t y = 4 * j; y < std::min(height, 4 * j + 4); ++y)
-                for (std::uint64_t x = 4 * i; x < std::min(width, 4 * i + 4); ++x)
-                    std::copy_n(block[4 * (y % 4) + x % 4].begin(), count,
-                                picture.values.begin() +
-                                    static_cast<std::ptrdiff_t>((y * width + x) * count));
-        }
+    const auto decode = [&](const unsigned char* at) { return block_of(form, at); };
+    for_texels(width, height, bytes_of(form), bytes, decode,
+               [&](std::uint64_t to, std::uint64_t from, const Block& block) {
+                   std::copy_n(block[from].begin(), count,
+                               picture.values.begin() + static_cast<std::ptrdiff_t>(to * count));
+               });
     drop_opaque_alpha(picture);
     return picture;
 }

@@ -114,12 +114,13 @@ StoredForm form_of_dxgi(std::uint32_t number) {
         }
         case 94:
         case 95:
+            return stored(BlockForm::bc6h);
         case 96:
-            refuse_stored("DDS", "BC6H blocks");
+            return stored(BlockForm::bc6h_signed);
         case 97:
         case 98:
         case 99:
-            refuse_stored("DDS", "BC7 blocks");
+            return stored(BlockForm::bc7);
         default:
             refuse_stored("DDS", "DXGI format " + std::to_string(number));
     }
@@ -248,7 +249,7 @@ PictureFile read_dds_picture(PictureBytes bytes) {
         header.code == four("DXT2") || header.code == four("DXT4") || (more(4) & 7) == 2;
     if (multiplied) divide_by_alpha(picture);
     if (!has_more && header.code == four("RXGB")) return with_red_from_alpha(picture);
-    return form.blocks == BlockForm::bc3 ? with_x_from_alpha(std::move(picture)) : picture;
+    return with_x_from_alpha(form, std::move(picture));
 }
 
 }  // namespace rakelight

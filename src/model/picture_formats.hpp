@@ -22,10 +22,10 @@ PictureFile read_webp_picture(PictureBytes bytes);
 /// The first part of an OpenEXR file: R, G, B, A; X, Y, Z; R, G; Y, A; or one channel alone.
 PictureFile read_exr_picture(PictureBytes bytes);
 
-/// DDS, its largest level: BC1 to BC5, whole numbers by their masks, halves and floats.
+/// DDS, its largest level: BC1 to BC7, whole numbers by their masks, halves and floats.
 PictureFile read_dds_picture(PictureBytes bytes);
 
-/// KTX 1, its largest level: BC1 to BC5 and what is not compressed.
+/// KTX 1, its largest level: BC1 to BC7, flat ASTC and what is not compressed.
 PictureFile read_ktx1_picture(PictureBytes bytes);
 
 /// KTX 2, the same, also packed by Zstandard or zlib; not Basis Universal.

@@ -105,16 +105,21 @@ StoredForm form_of_internal(std::uint32_t format) {
             return stored(BlockForm::bc5_signed);
         case 0x8E8C:
         case 0x8E8D:
-            refuse_stored("KTX", "BC7 blocks");
+            return stored(BlockForm::bc7);
         case 0x8E8E:
+            return stored(BlockForm::bc6h_signed);
         case 0x8E8F:
-            refuse_stored("KTX", "BC6H blocks");
+            return stored(BlockForm::bc6h);
         default:
             break;
     }
     if (format == 0x8D64 || (format >= 0x9270 && format <= 0x9279))
         refuse_stored("KTX", "ETC blocks");
-    if (format >= 0x93B0 && format <= 0x93DD) refuse_stored("KTX", "ASTC blocks");
+    // Flat blocks, and those of volumes.
+    const std::uint32_t group = format >> 4;
+    if (group == 0x93B || group == 0x93D)
+        if (const auto astc = astc_form(format & 15, group == 0x93D)) return {.astc = astc};
+    if (group == 0x93C || group == 0x93E) refuse_stored("KTX", "ASTC blocks of a volume");
     refuse_stored("KTX", "OpenGL internal format " + std::to_string(format));
 }
 
@@ -202,16 +207,24 @@ StoredForm form_of_vulkan(std::uint32_t format) {
         case 142:
             return stored(BlockForm::bc5_signed);
         case 143:
+            return stored(BlockForm::bc6h);
         case 144:
-            refuse_stored("KTX 2", "BC6H blocks");
+            return stored(BlockForm::bc6h_signed);
         case 145:
         case 146:
-            refuse_stored("KTX 2", "BC7 blocks");
+            return stored(BlockForm::bc7);
         default:
             break;
     }
     if (format >= 147 && format <= 156) refuse_stored("KTX 2", "ETC blocks");
-    if (format >= 157 && format <= 184) refuse_stored("KTX 2", "ASTC blocks");
+    // For each size the linear one and the one of sRGB.
+    if (format >= 157 && format <= 184)
+        return {.astc = astc_form((format - 157) / 2, (format - 157) % 2 == 1)};
+    // Numbers of extensions: VK_EXT_texture_compression_astc_hdr and _3d.
+    if (format >= 1000066000 && format <= 1000066013)
+        refuse_stored("KTX 2", "ASTC blocks beyond 0 to 1 (HDR)");
+    if (format >= 1000288000 && format <= 1000288029)
+        refuse_stored("KTX 2", "ASTC blocks of a volume");
     refuse_stored("KTX 2", "Vulkan format " + std::to_string(format));
 }
 
@@ -246,7 +259,7 @@ std::vector<unsigned char> unpacked(PictureBytes packed, std::uint32_t packing,
 /// Two channels are a direction unless the file says that the second is an alpha.
 StoredForm with_swizzle(StoredForm form, const std::string& swizzle) {
     if (swizzle.empty()) return form;
-    if (swizzle == "rrrg" && !form.blocks && form.texels.channels == Channels::red_green) {
+    if (swizzle == "rrrg" && !form.is_compressed() && form.texels.channels == Channels::red_green) {
         form.texels.channels = Channels::grey_alpha;
         return form;
     }
@@ -275,7 +288,7 @@ PictureFile read_ktx1_picture(PictureBytes bytes) {
     const std::uint64_t size = level_bytes(form, width, height, 4);
     const std::uint64_t first = header + pairs + 4;  // behind the level's own count of bytes
     PictureFile picture = picture_from_stored(form, width, height, part_of(bytes, first, size), 4);
-    if (form.blocks == BlockForm::bc3) picture = with_x_from_alpha(std::move(picture));
+    picture = with_x_from_alpha(form, std::move(picture));
     return oriented(std::move(picture), turn.find("S=l") != std::string::npos,
                     turn.find("T=u") != std::string::npos);
 }
@@ -304,7 +317,7 @@ PictureFile read_ktx2_picture(PictureBytes bytes) {
     } else {
         picture = picture_from_stored(form, width, height, unpacked(level, packing, size), 1);
     }
-    if (form.blocks == BlockForm::bc3) picture = with_x_from_alpha(std::move(picture));
+    picture = with_x_from_alpha(form, std::move(picture));
     const std::string turn = value_of(pairs, "KTXorientation", false);
     return oriented(std::move(picture), turn.starts_with('l'), turn.size() > 1 && turn[1] == 'u');
 }

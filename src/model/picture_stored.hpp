@@ -6,26 +6,27 @@
 #include <string>
 #include <string_view>
 
+#include "model/picture_astc.hpp"
 #include "model/picture_blocks.hpp"
 
 namespace rakelight {
 
 /// How a picture's largest level is stored.
 struct StoredForm {
-    std::optional<BlockForm> blocks;
-    TexelForm texels;           ///< where there are no blocks
+    std::optional<BlockForm> blocks{};
+    std::optional<AstcForm> astc{};
+    TexelForm texels{};         ///< where there are neither
     bool alpha_unused = false;  ///< the fourth channel is filling
+
+    bool is_compressed() const { return blocks || astc; }
 };
 
 inline StoredForm stored(BlockForm form) {
-    return {form, {}, false};
+    return {.blocks = form};
 }
 inline StoredForm stored(Sample sample, Channels channels, bool blue_first = false) {
-    return {std::nullopt, {sample, channels, blue_first, false}, false};
+    return {.texels = {sample, channels, blue_first, false}};
 }
-
-/// Bytes of one row of texels, or of one row of blocks.
-std::uint64_t row_bytes_of(const StoredForm& form, std::uint64_t width, std::uint64_t alignment);
 
 /// Bytes of the whole level. The size is checked first.
 std::uint64_t level_bytes(const StoredForm& form, std::uint64_t width, std::uint64_t height,
@@ -35,12 +36,13 @@ std::uint64_t level_bytes(const StoredForm& form, std::uint64_t width, std::uint
 PictureFile picture_from_stored(const StoredForm& form, std::uint64_t width, std::uint64_t height,
                                 PictureBytes bytes, std::uint64_t alignment);
 
-/// A normal map in BC3 keeps x in alpha, which has the finest steps, and y in green: red and blue
-/// are then the same all over. Such a picture gets x back into red and a blue of 0; others stay.
-PictureFile with_x_from_alpha(PictureFile picture);
+/// A normal map in BC3 or BC7 keeps x in alpha at times, which has the finest steps, and y in
+/// green: red and blue are then the same all over (in BC7 but for the lowest bits, which channels
+/// share). Such a picture gets x back into red and a blue of 0; others stay.
+PictureFile with_x_from_alpha(const StoredForm& form, PictureFile picture);
 
 /// Throws what a user hears of a way to store texels that is not read.
-/// @param way  "BC7 blocks", "format 42"
+/// @param way  "ETC blocks", "format 42"
 [[noreturn]] void refuse_stored(std::string_view container, std::string_view way);
 
 /// Refuses cube maps, volumes and stacks, which no material of a surface is.

@@ -151,6 +151,19 @@ bool looks_like_normals(const PictureFile& picture) {
     return 10 * directions > 7 * seen && 10 * grey < 9 * seen;
 }
 
+bool looks_like_normal_pair(const PictureFile& picture) {
+    if (picture.channels != 2) return false;
+    const std::uint64_t texels = std::uint64_t{picture.width} * picture.height;
+    const std::uint64_t stride = std::max<std::uint64_t>(1, texels / 4099);
+    constexpr double slack = 0.02;  // what packing adds
+    std::uint64_t seen = 0, directions = 0;
+    for (std::uint64_t i = 0; i < texels; i += stride, ++seen) {
+        const glm::dvec3 n = direction(picture, i);
+        directions += std::hypot(n.x, n.y) < 1.0 + slack;
+    }
+    return 20 * directions > 19 * seen;
+}
+
 bool is_coloured(const PictureFile& picture) {
     if (picture.channels < 3) return false;
     constexpr int grey_noise = 65535 / 25;

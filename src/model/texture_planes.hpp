@@ -41,6 +41,10 @@ RawPlane halved(const RawPlane& plane);
 /// towards the viewer, and they are not all grey.
 bool looks_like_normals(const PictureFile& picture);
 
+/// Whether grey and alpha are x and y of a unit vector in nearly all texels: of a picture that is
+/// named as a normal map. A height whose alpha is opaque is none.
+bool looks_like_normal_pair(const PictureFile& picture);
+
 /// Whether more than a tenth of a picture's texels are coloured: by a 25th or more, which JPEG does
 /// not make of grey.
 bool is_coloured(const PictureFile& picture);

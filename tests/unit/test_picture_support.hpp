@@ -6,6 +6,8 @@
 #include <cstdint>
 #include <functional>
 #include <string>
+#include <utility>
+#include <vector>
 
 namespace picture_test {
 
@@ -70,6 +72,20 @@ inline std::string ktx1(std::uint32_t width, std::uint32_t height, std::uint32_t
 inline std::string key_value(const std::string& key, const std::string& value) {
     const std::string pair = key + '\0' + value + '\0';
     return little(pair.size()) + pair + std::string((4 - pair.size() % 4) % 4, '\0');
+}
+
+/// Numbers and how many bits each has.
+using Fields = std::vector<std::pair<std::uint32_t, int>>;
+
+/// 16 bytes of fields, the first one lowest; the rest is 0.
+inline std::string block_of(const Fields& fields) {
+    std::string bytes(16, '\0');
+    std::size_t at = 0;
+    for (const auto& [value, bits] : fields)
+        for (int k = 0; k < bits; ++k, ++at)
+            bytes.at(at / 8) = static_cast<char>(static_cast<unsigned char>(bytes[at / 8]) |
+                                                 (value >> k & 1U) << at % 8);
+    return bytes;
 }
 
 /// The places of 16 texels in a palette, `bits` each, the first one lowest.
