@@ -6,6 +6,9 @@
 #include <algorithm>
 #include <array>
 #include <set>
+#include <unordered_map>
+#include <utility>
+#include <vector>
 
 #include "error.hpp"
 #include "model/xml.hpp"
@@ -83,18 +86,28 @@ std::size_t index_of(std::string_view text) {
     return index;
 }
 
-// Of the object as a whole; what single triangles are of is a matter of colour.
-std::string material_of(const pugi::xml_node& object) {
-    const std::string_view group = attribute_of(object, "pid");
-    if (group.empty()) return {};
-    for (const auto& resource : object.parent().children()) {
-        if (local_name(resource.name()) != "basematerials" || attribute_of(resource, "id") != group)
-            continue;
-        std::size_t left = index_of(attribute_of(object, "pindex"));
-        for (const auto& base : resource.children())
-            if (left-- == 0) return std::string(attribute_of(base, "name"));
+/// The names of a document's materials, group by group.
+using Materials = std::unordered_map<std::string, std::vector<std::string>>;
+
+Materials materials_of(const pugi::xml_node& resources) {
+    Materials materials;
+    for (const auto& group : resources.children()) {
+        if (local_name(group.name()) != "basematerials") continue;
+        const std::string id(attribute_of(group, "id"));
+        const auto [names, is_new] = materials.try_emplace(id);
+        if (id.empty() || !is_new) continue;
+        for (const auto& base : group.children())
+            names->second.emplace_back(attribute_of(base, "name"));
     }
-    return {};
+    return materials;
+}
+
+// Of the object as a whole; what single triangles are of is a matter of colour.
+std::string material_of(const pugi::xml_node& object, const Materials& materials) {
+    const auto group = materials.find(std::string(attribute_of(object, "pid")));
+    if (group == materials.end()) return {};
+    const std::size_t index = index_of(attribute_of(object, "pindex"));
+    return index < group->second.size() ? group->second[index] : std::string();
 }
 
 }  // namespace
@@ -117,16 +130,20 @@ void Package::read_document(const std::string& name) {
         documents_.emplace(name, parse_xml(*text, "\"" + name + "\" in its package")).first->second;
     const pugi::xml_node model = document.document_element();
     if (local_name(model.name()) != "model") refuse("\"" + name + "\" in its package is no model");
-    for (const auto& resource : child(model, "resources").children())
-        if (local_name(resource.name()) == "object") read_object(resource, name);
+    const pugi::xml_node resources = child(model, "resources");
+    const Materials materials = materials_of(resources);
+    for (const auto& resource : resources.children())
+        if (local_name(resource.name()) == "object")
+            read_object(resource, material_of(resource, materials), name);
 }
 
-void Package::read_object(const pugi::xml_node& element, const std::string& document) {
+void Package::read_object(const pugi::xml_node& element, std::string material,
+                          const std::string& document) {
     const ObjectKey key{document, std::string(attribute_of(element, "id"))};
     Object object{element,
                   std::string(attribute_of(element, "name")),
                   std::string(attribute_of(element, "type")),
-                  material_of(element),
+                  std::move(material),
                   {}};
     if (object.name.empty()) object.name = attribute_of(element, "partnumber");
     for (const auto& component : child(element, "components").children())

@@ -54,7 +54,8 @@ public:
 
 private:
     void read_document(const std::string& name);
-    void read_object(const pugi::xml_node& element, const std::string& document);
+    void read_object(const pugi::xml_node& element, std::string material,
+                     const std::string& document);
 
     ZipPackage zip_;
     std::string root_;
