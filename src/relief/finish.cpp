@@ -122,9 +122,9 @@ void raise_ground(Relief& relief, double dome_mm, const BlankGeometry& blank,
 /// Height that layers add to the field that the subject leaves, or to all.
 class BeyondSubject {
 public:
-    BeyondSubject(const ReliefSettings& settings, const ReliefPlanes& planes,
-                  const BlankGeometry& blank, const ImageGrid& grid, const Plane& left)
-        : layers_(settings, planes, {grid.px_per_mm, blank.field_shorter_side_mm()}),
+    BeyondSubject(Layers& layers, const ReliefPlanes& planes, const BlankGeometry& blank,
+                  const ImageGrid& grid, const Plane& left)
+        : layers_(layers),
           everywhere_(grid.width, grid.height, 1.0F),
           field_(drawn_source({"", RegionSource{"field"}}, blank, grid).value) {
         for_pixels(field_, [&](std::size_t i) {
@@ -146,17 +146,18 @@ public:
     }
 
 private:
-    Layers layers_;
+    Layers& layers_;
     Plane everywhere_;
     Plane field_;
 };
 
-void add_beyond_subject(Relief& relief, const ReliefSettings& settings, const ReliefPlanes& planes,
-                        const BlankGeometry& blank, const ImageGrid& grid, const Plane& left) {
+void add_beyond_subject(Relief& relief, const ReliefSettings& settings, Layers& layers,
+                        const ReliefPlanes& planes, const BlankGeometry& blank,
+                        const ImageGrid& grid, const Plane& left) {
     std::optional<BeyondSubject> beyond;
     for (std::size_t i = 0; i < settings.layers.size(); ++i) {
         if (settings.layers[i].place == LayerPlace::subject) continue;
-        if (!beyond) beyond.emplace(settings, planes, blank, grid, left);
+        if (!beyond) beyond.emplace(layers, planes, blank, grid, left);
         beyond->add(settings.layers[i], relief, relief.layers[i]);
     }
 }
@@ -183,10 +184,11 @@ void end_at_blank(Relief& relief, bool with_rim, const BlankGeometry& blank,
 
 Relief finish_relief(const ReliefSettings& settings, const ReliefPlanes& planes,
                      const BlankGeometry& blank, const ImageGrid& grid) {
-    Relief relief = mix_relief(settings, planes, {grid.px_per_mm, blank.field_shorter_side_mm()});
+    Layers layers(settings, planes, {grid.px_per_mm, blank.field_shorter_side_mm()});
+    Relief relief = mix_relief(settings, planes, layers);
     const Plane left = fade(relief, settings, planes.coverage, blank, grid);
     raise_ground(relief, settings.dome_mm, blank, grid);
-    add_beyond_subject(relief, settings, planes, blank, grid, left);
+    add_beyond_subject(relief, settings, layers, planes, blank, grid, left);
     end_at_blank(relief, settings.rim, blank, grid);
     return relief;
 }

@@ -38,7 +38,7 @@ Plane Layers::source(const SourceChoice& source) {
         case ReliefSource::forms:
             return forms();
         case ReliefSource::depth:
-            return spread_depth(planes_, scale_.px_per_mm);
+            return depth();
         case ReliefSource::occlusion:
             return planes_.occlusion;
         case ReliefSource::curvature:
@@ -58,7 +58,13 @@ Plane Layers::source(const SourceChoice& source) {
     return {};
 }
 
-/// Made once, however many layers use it.
+// Both are made once, however many layers use them.
+
+const Plane& Layers::depth() {
+    if (!depth_) depth_ = spread_depth(planes_, scale_.px_per_mm);
+    return *depth_;
+}
+
 const Plane& Layers::forms() {
     if (!forms_) {
         const FormSettings& form = settings_.forms;

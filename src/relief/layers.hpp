@@ -21,6 +21,9 @@ public:
     /// Opacity times mask times what the source has of the pixel, where `domain` is.
     Plane share(const ReliefLayer& layer, const Plane& domain);
 
+    /// Of the subject, from 0 to 1.
+    const Plane& depth();
+
 private:
     Plane source(const SourceChoice& source);
     const Plane& forms();
@@ -28,7 +31,11 @@ private:
     const ReliefSettings& settings_;
     const ReliefPlanes& planes_;
     ReliefScale scale_;
-    std::optional<Plane> forms_;
+    std::optional<Plane> forms_, depth_;
 };
+
+/// As mix_relief of recipe.hpp.
+/// @param layers  of the same settings and planes; what it has made is not made again
+Relief mix_relief(const ReliefSettings& settings, const ReliefPlanes& planes, Layers& layers);
 
 }  // namespace rakelight

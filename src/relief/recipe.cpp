@@ -8,7 +8,6 @@
 #include "relief/height_range.hpp"
 #include "relief/layers.hpp"
 #include "relief/mix.hpp"
-#include "relief/spread.hpp"
 #include "relief/tone.hpp"
 
 namespace rakelight {
@@ -18,10 +17,10 @@ constexpr float level_below = 1e-6F;  ///< of the layers' range: rounding, not f
 
 class Mixing {
 public:
-    Mixing(const ReliefSettings& settings, const ReliefPlanes& planes, const ReliefScale& scale)
+    Mixing(const ReliefSettings& settings, const ReliefPlanes& planes, Layers& layers)
         : settings_(settings),
           planes_(planes),
-          layers_(settings, planes, scale),
+          layers_(layers),
           work_(planes.coverage.width, planes.coverage.height) {}
 
     LayerReport lay(const ReliefLayer& layer) {
@@ -59,7 +58,7 @@ private:
 
     const ReliefSettings& settings_;
     const ReliefPlanes& planes_;
-    Layers layers_;
+    Layers& layers_;
     Plane work_;
 };
 
@@ -97,7 +96,12 @@ ReliefNeeds needs_of(const ReliefSettings& relief) {
 
 Relief mix_relief(const ReliefSettings& settings, const ReliefPlanes& planes,
                   const ReliefScale& scale) {
-    Mixing mixing(settings, planes, scale);
+    Layers layers(settings, planes, scale);
+    return mix_relief(settings, planes, layers);
+}
+
+Relief mix_relief(const ReliefSettings& settings, const ReliefPlanes& planes, Layers& layers) {
+    Mixing mixing(settings, planes, layers);
     Relief relief;
     for (const ReliefLayer& layer : settings.layers) {
         relief.layers.push_back(layer.place == LayerPlace::subject ? mixing.lay(layer)
@@ -105,7 +109,7 @@ Relief mix_relief(const ReliefSettings& settings, const ReliefPlanes& planes,
     }
     relief.height_mm = heights_mm(mixing.work(), planes.coverage, settings);
     relief.high_mm = settings.base_mm + settings.height_mm;
-    const Histogram depth(spread_depth(planes, scale.px_per_mm), planes.coverage);
+    const Histogram depth(layers.depth(), planes.coverage);
     const Histogram height = histogram_of(relief.height_mm, planes.coverage, relief.high_mm);
     relief.depth_range_used = depth.used_range();
     relief.range_used = height.used_range();
