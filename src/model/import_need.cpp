@@ -6,6 +6,7 @@
 #include <fstream>
 #include <limits>
 #include <optional>
+#include <vector>
 
 #include "model/ply_header.hpp"
 #include "model/text_scan.hpp"
@@ -40,18 +41,52 @@ std::string head_of(const fs::path& file) {
     return head;
 }
 
+constexpr std::uint64_t stl_head_bytes = 84, stl_triangle_bytes = 50;
+
+/// Different corners of consecutive triangles, per triangle; looked for in a few places of the
+/// file.
+double corners_per_triangle(const fs::path& file, std::uint64_t triangles) {
+    constexpr std::uint64_t places = 8, most_together = 1024;
+    const std::uint64_t together = std::min(triangles, most_together);
+    std::ifstream in(file, std::ios::binary);
+    std::string bytes(together * stl_triangle_bytes, '\0');
+    std::uint64_t corners = 0;
+    for (std::uint64_t place = 0; place < places; ++place) {
+        const std::uint64_t first = (triangles - together) * place / (places - 1);
+        in.seekg(static_cast<std::streamoff>(stl_head_bytes + first * stl_triangle_bytes));
+        if (!in.read(bytes.data(), static_cast<std::streamsize>(bytes.size()))) return 0.0;
+        std::vector<std::array<std::uint32_t, 3>> points(3 * together);
+        for (std::size_t c = 0; c < points.size(); ++c)
+            std::memcpy(&points[c], bytes.data() + c / 3 * stl_triangle_bytes + 12 + c % 3 * 12,
+                        12);
+        std::sort(points.begin(), points.end());
+        corners +=
+            static_cast<std::uint64_t>(std::unique(points.begin(), points.end()) - points.begin());
+    }
+    return static_cast<double>(corners) / static_cast<double>(places * together);
+}
+
 // A closed surface has half as many vertices as triangles (L. Euler 1758, V - E + F = 2, E = 3 F /
-// 2).
-std::optional<Counts> stl_counts(const std::string& head, std::uint64_t file_bytes) {
-    constexpr std::uint64_t head_bytes = 84, triangle_bytes = 50;
-    if (head.size() < head_bytes) return std::nullopt;
+// 2). In a strip of such a surface one triangle brings one corner; more than that is loose pieces,
+// or triangles in no order, of which nobody knows.
+double vertices_per_triangle(const fs::path& file, std::uint64_t triangles) {
+    constexpr double of_strips = 1.1;
+    const double found = corners_per_triangle(file, triangles);
+    return found > of_strips ? found : 0.5;
+}
+
+std::optional<Counts> stl_counts(const fs::path& file, const std::string& head,
+                                 std::uint64_t file_bytes) {
+    if (head.size() < stl_head_bytes) return std::nullopt;
     std::uint32_t claimed = 0;
     std::memcpy(&claimed, head.data() + 80, sizeof claimed);
-    const std::uint64_t held = (file_bytes - head_bytes) / triangle_bytes;
+    const std::uint64_t held = (file_bytes - stl_head_bytes) / stl_triangle_bytes;
     const bool text = head.starts_with("solid") && held != claimed;
     if (text || claimed > held) return std::nullopt;
     const std::uint64_t triangles = claimed > 0 ? claimed : held;
-    return Counts{triangles / 2, triangles, false};
+    if (triangles == 0) return std::nullopt;
+    const double vertices = vertices_per_triangle(file, triangles) * static_cast<double>(triangles);
+    return Counts{static_cast<std::uint64_t>(vertices), triangles, false};
 }
 
 // Polygons become their corners less two; how many corners, the file's size bounds.
@@ -116,7 +151,7 @@ ImportNeed import_need(const fs::path& file, std::uint64_t file_bytes) {
     const std::string extension = lower(file.extension().string());
     std::optional<Counts> counts;
     if (extension == ".ply") counts = ply_counts(head_of(file), file_bytes);
-    if (extension == ".stl") counts = stl_counts(head_of(file), file_bytes);
+    if (extension == ".stl") counts = stl_counts(file, head_of(file), file_bytes);
     ImportNeed need;
     need.bytes = program_bytes + machine_threads() * bytes_per_thread;
     if (counts && counts->triangles > 0) {

@@ -14,7 +14,7 @@ struct ImportNeed {
 };
 
 /// From the counts in the head of a PLY or a binary STL, and else from the file's size and format;
-/// docs/models.md says what it holds for. Reads no more than the head.
+/// docs/models.md says what it holds for. Reads the head, and of an STL a few thousand triangles.
 /// Of a file that cannot be read or has no sound head: from its size.
 ImportNeed import_need(const std::filesystem::path& file, std::uint64_t file_bytes);
 

@@ -159,8 +159,10 @@ TEST_CASE("an import takes no more than stated, and not much less") {
             write_as(place / ("rough." + format), rough(smooth));
             check_import(place / ("rough." + format), most_times);
         }
-        write_as(place / "apart.ply", apart(smooth));
-        check_import(place / "apart.ply", 2.5);
+        for (const char* name : {"apart.ply", "apart.stl"}) {
+            write_as(place / name, apart(smooth));
+            check_import(place / name, 2.5);
+        }
     }
 }
 
