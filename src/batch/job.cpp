@@ -1,5 +1,6 @@
 #include "batch/job.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 
@@ -39,11 +40,12 @@ public:
           blank_(blank),
           companion_(options.companion),
           meter_(grid_.px_per_mm) {
-        if (!options.passes) return;
         const Scene& scene = prepared.scene;
-        if (scene.relief) {
+        shows_relief_ = scene.relief && companion_ != nullptr && companion_->shows_relief();
+        if (shows_relief_ || (scene.relief && options.passes)) {
             relief_ = std::make_shared<ReliefWork>(*scene.relief, prepared.recipe, blank, grid_);
         }
+        if (!options.passes) return;
         passes_ = make_passes(scene, blank, mask_names(prepared), relief_,
                               {outputs, prepared.framing.grid, options.proof});
         if (options.proof) extras_.emplace(grid_);
@@ -87,13 +89,16 @@ public:
                        outputs.add(output_name(scene, "proof", ".png"),
                                    proof_sheet(scene.name, grid_, passes_, *extras_));
                    });
-        if (!relief_) return;
+        if (!relief_ || !options.passes) return;
         // One after the other: each works on all cores.
         for (const ReliefFile& file : relief_files(scene, options.proof)) {
             stop_if_interrupted();
             outputs.add(file.file, file.bytes(*relief_));
         }
     }
+
+    /// What the companion shows; null: no relief.
+    const Relief* shown_relief() { return shows_relief_ ? &relief_->relief() : nullptr; }
 
 private:
     template <typename Step>
@@ -114,6 +119,7 @@ private:
     std::shared_ptr<ReliefWork> relief_;
     std::vector<std::unique_ptr<Pass>> passes_;
     Companion* companion_;
+    bool shows_relief_ = false;
     VisibleMeter meter_;
     std::optional<ProofExtras> extras_;
 };
@@ -183,8 +189,11 @@ std::vector<std::string> last_files(const NamesBeside& names, const RenderOption
 
 RenderRequest request_of(const PreparedScene& prepared, const BlankGeometry& blank,
                          const RenderOptions& options) {
-    RenderRequest request =
-        options.passes ? render_request(prepared, blank) : picture_request(prepared);
+    const bool relief =
+        prepared.scene.relief && options.companion != nullptr && options.companion->shows_relief();
+    RenderRequest request = options.passes ? render_request(prepared, blank)
+                            : relief       ? relief_request(prepared, blank)
+                                           : picture_request(prepared);
     if (options.companion != nullptr) options.companion->ask(request);
     return request;
 }
@@ -243,6 +252,24 @@ RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry&
     if (prepared.scene.relief) ask_for_layers(*prepared.scene.relief, blank, request);
     request.mask_parts = prepared.mask_parts;
     request.mask_heights = passes.parts && passes.parts->depth;
+    return request;
+}
+
+RenderRequest relief_request(const PreparedScene& prepared, const BlankGeometry& blank) {
+    const ReliefSettings& relief = *prepared.scene.relief;
+    const ReliefNeeds needs = needs_of(relief);
+    RenderRequest request = render_request(prepared, blank);
+    if (!needs.occlusion) request.occlusion_reach_mm.reset();
+    if (!needs.curvature) request.curvature_scale_mm.reset();
+    if (!needs.contour) request.contour_step_mm.reset();
+    if (!needs.undercut) request.undercut_least_mm.reset();
+    if (!needs.steep) request.steep_slope.reset();
+    const bool parts = std::any_of(
+        relief.sources.begin(), relief.sources.end(),
+        [](const NamedSource& source) { return std::holds_alternative<PartSource>(source.what); });
+    if (parts) return request;
+    request.mask_parts.clear();
+    request.mask_heights = false;
     return request;
 }
 
@@ -337,7 +364,7 @@ RenderedScene render_scene(const PreparedScene& prepared, Renderer& renderer,
     done.times.write_s = watch.lap();
     if (options.passes) outputs.add(names.timings, timings_text(prepared, done.times));
     done.files = files_of(done.pictures, prepared.scene, options);
-    if (options.companion != nullptr) options.companion->write(outputs, done);
+    if (options.companion != nullptr) options.companion->write(outputs, done, desk.shown_relief());
     stop_if_interrupted();
     outputs.commit(last_files(names, options), {names.timings});
     return done;

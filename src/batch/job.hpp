@@ -68,7 +68,11 @@ RenderRequest picture_request(const PreparedScene& prepared);
 /// What a renderer is asked for.
 RenderRequest render_request(const PreparedScene& prepared, const BlankGeometry& blank);
 
+/// What a renderer is asked for where only the scene's relief is wanted. It must have one.
+RenderRequest relief_request(const PreparedScene& prepared, const BlankGeometry& blank);
+
 struct RenderedScene;
+struct Relief;
 class OutputSet;
 
 /// What somebody makes of a picture beside its passes, in the same set of files.
@@ -76,9 +80,12 @@ class Companion : public RowTaker {
 public:
     /// Adds what it needs rendered.
     virtual void ask(RenderRequest&) const {}
+    /// It shows the scene's relief, if there is one, which is mixed then, passes or not.
+    virtual bool shows_relief() const { return false; }
     /// After the last row, when the passes are done: adds its files.
-    /// @param done  complete but for the companion's files
-    virtual void write(OutputSet& outputs, const RenderedScene& done) = 0;
+    /// @param done    complete but for the companion's files
+    /// @param relief  null where it shows none
+    virtual void write(OutputSet& outputs, const RenderedScene& done, const Relief* relief) = 0;
     /// The file that vouches for all others; the last to get its name.
     virtual std::string last_file() const = 0;
 };

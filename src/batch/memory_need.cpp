@@ -81,8 +81,8 @@ std::uint64_t pixels_of_picture(const PreparedScene& prepared) {
 MemoryNeed need_of(const PreparedScene& prepared, const RenderRequest& request, bool passes) {
     MemoryNeed need{model_bytes(prepared.mesh),
                     picture_bytes(request, prepared.mesh, prepared.used)};
-    if (!passes) return need;
-    need.picture += waiting_bytes(outputs_of(prepared), pixels_of_picture(prepared));
+    if (passes) need.picture += waiting_bytes(outputs_of(prepared), pixels_of_picture(prepared));
+    // A pose shows its relief without passes too.
     if (const auto& relief = prepared.scene.relief)
         need.picture += pixels_of_picture(prepared) *
                         (relief_bytes_a_pixel + source_bytes_a_pixel * relief->sources.size());

@@ -1,6 +1,8 @@
 #pragma once
 // Private to poses/: what a sweep makes of a pose: its figures, its pictures, its record.
 
+#include <optional>
+
 #include "batch/job.hpp"
 #include "poses/pose_meter.hpp"
 #include "poses/pose_record.hpp"
@@ -17,17 +19,21 @@ public:
 
     void ask(RenderRequest& request) const override;
     void add(const PictureRows& rows) override;
-    void write(OutputSet& outputs, const RenderedScene& done) override;
+    bool shows_relief() const override { return true; }
+    void write(OutputSet& outputs, const RenderedScene& done, const Relief* relief) override;
     std::string last_file() const override { return pose_record_file; }
 
     /// Complete after write().
     const PoseRecord& record() const { return record_; }
 
 private:
+    void write_pictures(OutputSet& outputs, const RenderedScene& done, const Image8& piece,
+                        const Image8& surface);
+
     const PreparedScene& prepared_;
     PoseRecord record_;
     PoseMeter meter_;
-    PoseTile tile_;
+    std::optional<PoseTile> tile_;  ///< of a scene without a relief
 };
 
 }  // namespace rakelight

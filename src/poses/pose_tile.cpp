@@ -12,6 +12,7 @@
 #include "image/area_reduction.hpp"
 #include "image/codes.hpp"
 #include "image/proof.hpp"
+#include "poses/surface_picture.hpp"
 #include "struck/blank_surface.hpp"
 #include "struck/struck_light.hpp"
 
@@ -139,10 +140,6 @@ Plane lit_share(const Plane& height_mm, double px_mm, double soft_mm) {
     return lit;
 }
 
-std::uint8_t byte_of(float share) {
-    return static_cast<std::uint8_t>(std::clamp(255.0F * share + 0.5F, 0.0F, 255.0F));
-}
-
 }  // namespace
 
 double tile_peak_mm(const BlankGeometry& blank) {
@@ -267,21 +264,14 @@ Image8 PoseTile::surface() const {
     const State& state = *state_;
     const double peak_mm = tile_peak_mm(state.geometry);
     const Plane heights = state.heights.relief_mm(1, state.blank, state.grid, peak_mm);
-    Image8 picture(state.surface_size.width, 5 * state.surface_size.height, 1);
-    const std::size_t plane = heights.values.size();
+    SurfacePicture picture(state.surface_size);
     const float* means = state.form.values().data();
-    for (std::size_t i = 0; i < plane; ++i, means += State::form_channels) {
-        for (std::size_t c = 0; c < 2; ++c) {
-            const float v = std::clamp(means[c], -1.0F, 1.0F);
-            picture.codes[c * plane + i] = static_cast<std::uint8_t>(128.5F + 127.0F * v);
-        }
-        picture.codes[2 * plane + i] = byte_of(means[2]);
-        picture.codes[3 * plane + i] = byte_of(means[3]);
+    for (std::size_t i = 0; i < heights.values.size(); ++i, means += State::form_channels) {
         const auto height =
             means[3] > 0.0F ? static_cast<float>(heights.values[i] / peak_mm) : 0.0F;
-        picture.codes[4 * plane + i] = byte_of(std::max(0.0F, height));
+        picture.put(i, {means[0], means[1], means[2], means[3], height});
     }
-    return picture;
+    return picture.image();
 }
 
 }  // namespace rakelight

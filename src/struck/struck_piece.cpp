@@ -18,7 +18,8 @@ constexpr float white = 2.0F;                      // the most light that the co
 constexpr float knee = 0.7F;                       // lights are pressed together from here on
 constexpr double usual_recess_share = 1.0 / 40.0;  // of the field's shorter side
 constexpr float over_blank_mm = 0.002F;            // from here on the relief alone is seen
-constexpr int sky_px = 1000;                       // longest side at which the sky is looked at
+constexpr double sky_share = 0.625;  // of the picture's longest side, at which the sky is looked at
+constexpr int most_sky_px = 1000;
 
 std::uint16_t share_code(float v) {
     std::uint64_t clipped = 0;  // nothing is measured from a proof
@@ -67,8 +68,10 @@ float enlarged_at(const Plane& small, int side, int x, int y) {
 }
 
 /// The sky is wide: it is looked at in a smaller copy.
-Plane sky_of(const Plane& height_mm, double px_per_mm) {
-    const int side = square_side(std::max(height_mm.width, height_mm.height), sky_px);
+Plane sky_of(const Plane& height_mm, double px_per_mm, PixelSize size) {
+    const int wanted =
+        std::min(most_sky_px, static_cast<int>(sky_share * std::max(size.width, size.height)));
+    const int side = square_side(std::max(height_mm.width, height_mm.height), std::max(wanted, 1));
     if (side == 1) return closed_sky(height_mm, px_per_mm);
     const Plane small = closed_sky(averaged(height_mm, side), px_per_mm / side);
     Plane closed(height_mm.width, height_mm.height);
@@ -178,7 +181,7 @@ StruckPiece::StruckPiece(const Plane& height_mm, const BlankGeometry& blank, con
     piece_ = piece_share(blank, grid_);
     put_on_blank(relief_mm, blank);
     for_pixels(height_mm_, [&](std::size_t i) { height_mm_.values[i] *= piece_.values[i]; });
-    open_ = sky_of(height_mm_, grid_.px_per_mm);
+    open_ = sky_of(height_mm_, grid_.px_per_mm, size_);
     const double recess_mm =
         settings.patina_mm.value_or(usual_recess_share * blank.field_shorter_side_mm());
     stain_ = stain_left({height_mm_, piece_, grid_.px_per_mm, recess_mm}, open_);
@@ -209,6 +212,10 @@ void StruckPiece::put_on_blank(const Plane& relief_mm, const BlankGeometry& blan
     });
 }
 
+Direction StruckPiece::normal(std::size_t pixel) const {
+    return normal_of(slope_x_.values[pixel], slope_y_.values[pixel]);
+}
+
 void StruckPiece::light_rows(const StruckLight& light, const Plane& lit, int first, int end,
                              std::vector<std::uint16_t>& codes) const {
     std::array<float, 6> parts{};
@@ -218,8 +225,7 @@ void StruckPiece::light_rows(const StruckLight& light, const Plane& lit, int fir
         const float piece = piece_.values[i];
         parts.fill(0.0F);
         if (piece > 0.0F)
-            light.light(normal_of(slope_x_.values[i], slope_y_.values[i]), open_.values[i],
-                        patina_ * stain_.values[i], parts);
+            light.light(normal(i), open_.values[i], patina_ * stain_.values[i], parts);
         for (std::size_t c = 0; c < 3; ++c) {
             const float seen = lit.values[i] * parts[c] + parts[3 + c];
             to[c] = share_code((around_piece + piece * (seen - around_piece)) / white);

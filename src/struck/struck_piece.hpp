@@ -34,6 +34,16 @@ public:
     /// The stain, before the scene's share of it; 0 outside.
     const Plane& stain() const { return stain_; }
 
+    // For lamps of somebody else: the piece at the size at which it is lit, pixel by pixel.
+    const ImageGrid& grid() const { return grid_; }
+    /// Share of the pixel, less the hole.
+    const Plane& piece() const { return piece_; }
+    /// mm over the field, times the share of the pixel.
+    const Plane& height_mm() const { return height_mm_; }
+    /// Share of the sky, 1 in the open.
+    const Plane& open() const { return open_; }
+    Direction normal(std::size_t pixel) const;
+
 private:
     void put_on_blank(const Plane& relief_mm, const BlankGeometry& blank);
     void light_rows(const StruckLight& light, const Plane& lit, int first, int end,

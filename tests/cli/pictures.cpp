@@ -2,6 +2,7 @@
 
 #include <spng.h>
 #include <tiffio.h>
+#include <cstring>
 
 #include <algorithm>
 #include <memory>
@@ -28,7 +29,7 @@ bool Picture::has_chunk(const std::string& name) const {
     return std::find(chunks.begin(), chunks.end(), name) != chunks.end();
 }
 
-Picture read_picture(const std::filesystem::path& file) {
+Picture read_picture(const std::filesystem::path& file, int bits) {
     const std::string bytes = read_file(file);
     const std::unique_ptr<spng_ctx, void (*)(spng_ctx*)> png(spng_ctx_new(0), spng_ctx_free);
     INFO(file.string());
@@ -41,11 +42,17 @@ Picture read_picture(const std::filesystem::path& file) {
     picture.bits = header.bit_depth;
     if (header.color_type == SPNG_COLOR_TYPE_GRAYSCALE) picture.channels = 1;
     if (header.color_type == SPNG_COLOR_TYPE_TRUECOLOR) picture.channels = 3;
-    REQUIRE(picture.bits == 16);
+    REQUIRE(picture.bits == bits);
     std::size_t size = 0;
     REQUIRE(spng_decoded_image_size(png.get(), SPNG_FMT_PNG, &size) == 0);  // host byte order
-    picture.codes.resize(size / 2);
-    REQUIRE(spng_decode_image(png.get(), picture.codes.data(), size, SPNG_FMT_PNG, 0) == 0);
+    std::vector<unsigned char> decoded(size);
+    REQUIRE(spng_decode_image(png.get(), decoded.data(), size, SPNG_FMT_PNG, 0) == 0);
+    if (bits == 16) {
+        picture.codes.resize(size / 2);
+        std::memcpy(picture.codes.data(), decoded.data(), size);
+    } else {
+        picture.codes.assign(decoded.begin(), decoded.end());
+    }
     spng_phys resolution{};
     if (spng_get_phys(png.get(), &resolution) == 0 && resolution.unit_specifier == 1) {
         picture.px_per_m_x = resolution.ppu_x;

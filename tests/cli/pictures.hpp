@@ -26,7 +26,8 @@ struct Picture {
     bool has_chunk(const std::string& name) const;
 };
 
-Picture read_picture(const std::filesystem::path& file);
+/// @param bits  a code's: 16 or 8
+Picture read_picture(const std::filesystem::path& file, int bits = 16);
 
 /// Heights of a TIFF of floats, as libtiff reads them.
 struct Floats {

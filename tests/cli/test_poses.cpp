@@ -291,4 +291,38 @@ TEST_CASE("wrong use of poses says what was found and what is expected") {
     CHECK_FALSE(fs::exists(sweep.out));
 }
 
+// docs/poses.md: heights are shares of 0.05 of the field's shorter side, here 1 mm of 20.
+TEST_CASE("a pose of a scene with a relief is shown as that relief, passes or not") {
+    SceneText scene = with_relief(
+        "height_mm = 0.8\n[[relief.layer]]\nsource = \"depth\"\n[[relief.layer]]\n"
+        "source = \"occlusion\"\nmix = \"multiply\"\nopacity = 0.5\n");
+    scene.framing = "margin_mm = 1.0\n";
+    const Sweep sweep(scene);
+    const Words turned{"--yaw=20"};
+    REQUIRE(sweep.run(turned).code == 0);
+    const fs::path pose = fs::path(sweep.out) / "yaw20";
+    const std::string piece = read_file(pose / "piece.png");
+    const std::string surface = read_file(pose / "surface.png");
+    REQUIRE(sweep.run({"--yaw=20", "--passes"}).code == 0);
+    CHECK(read_file(pose / "piece.png") == piece);
+    CHECK(read_file(pose / "surface.png") == surface);
+
+    const Picture relief = read_picture(pose / "relief.png");
+    const Picture planes = read_picture(pose / "surface.png", 8);
+    REQUIRE(relief.width == 80);
+    REQUIRE(planes.height == 5 * relief.height);
+    int raised = 0;
+    for (int y = 0; y < 80; ++y) {
+        for (int x = 0; x < 80; ++x) {
+            if (std::hypot(x - 39.5, y - 39.5) > 34.0) continue;  // the blank's rounded edge
+            const double height_mm = 0.8 * relief.at(x, y) / 65535.0;
+            CHECK(planes.at(x, y + 4 * 80) ==
+                  doctest::Approx(255.0 * height_mm).scale(1.0).epsilon(0.51));
+            CHECK(planes.at(x, y + 3 * 80) == 255);
+            raised += height_mm > 0.1;
+        }
+    }
+    CHECK(raised > 500);
+}
+
 TEST_SUITE_END();
