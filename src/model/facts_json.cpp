@@ -1,11 +1,51 @@
 #include "model/facts_json.hpp"
 
+#include <concepts>
+#include <limits>
 #include <nlohmann/json.hpp>
+#include <stdexcept>
 
 // Found by nlohmann-json through the namespace of the types.
 namespace rakelight {
 
 using nlohmann::json;
+
+namespace {
+
+/// A whole number that fits. The library converts what is none without a look; the file may be of
+/// an import that was taken over.
+class Whole {
+public:
+    explicit Whole(const json& value) : value_(value) {}
+    template <std::unsigned_integral T>
+    operator T() const {  // NOLINT: what it is assigned to says which
+        if (!value_.is_number_unsigned()) throw std::out_of_range("no whole number");
+        const auto number = value_.get<std::uint64_t>();
+        if (number > std::numeric_limits<T>::max()) throw std::out_of_range("too large a number");
+        return static_cast<T>(number);
+    }
+
+private:
+    const json& value_;
+};
+
+/// A member of the facts, of whatever kind it is.
+template <class T>
+void read_fact(const json& value, T& fact) {
+    if constexpr (std::unsigned_integral<T> && !std::same_as<T, bool>) {
+        fact = Whole(value);
+    } else {
+        value.get_to(fact);
+    }
+}
+
+Wrap wrap_from(const json& value) {
+    const std::uint32_t number = Whole(value);
+    if (number > static_cast<std::uint32_t>(Wrap::mirror)) throw std::out_of_range("no wrap");
+    return static_cast<Wrap>(number);
+}
+
+}  // namespace
 
 static void to_json(json& j, const TextureFact& f) {
     j = {{"name", f.name},   {"use", f.use},     {"material", f.material}, {"found", f.found},
@@ -13,8 +53,8 @@ static void to_json(json& j, const TextureFact& f) {
 }
 
 static void from_json(const json& j, TextureFact& f) {
-    f = {j.at("name"),  j.at("use"),   j.at("material"), j.at("found"),
-         j.at("state"), j.at("width"), j.at("height"),   j.at("tried")};
+    f = {j.at("name"),  j.at("use"),          j.at("material"),      j.at("found"),
+         j.at("state"), Whole(j.at("width")), Whole(j.at("height")), j.at("tried")};
 }
 
 static void to_json(json& j, const TexturePlane& p) {
@@ -22,7 +62,7 @@ static void to_json(json& j, const TexturePlane& p) {
 }
 
 static void from_json(const json& j, TexturePlane& p) {
-    p = {j.at(0), j.at(1), j.at(2), j.at(3), j.at(4)};
+    p = {Whole(j.at(0)), Whole(j.at(1)), Whole(j.at(2)), j.at(3), Whole(j.at(4))};
 }
 
 static void to_json(json& j, const DetailMap& m) {
@@ -30,8 +70,7 @@ static void to_json(json& j, const DetailMap& m) {
 }
 
 static void from_json(const json& j, DetailMap& m) {
-    m = {j.at(0), static_cast<Wrap>(j.at(1).get<int>()), static_cast<Wrap>(j.at(2).get<int>()),
-         j.at(3)};
+    m = {Whole(j.at(0)), wrap_from(j.at(1)), wrap_from(j.at(2)), j.at(3)};
 }
 
 namespace {
@@ -135,11 +174,11 @@ json part_json(const Part& part) {
 Part part_from(const json& j) {
     return {j.at("name"),
             j.at("material"),
-            j.at("first_triangle"),
-            j.at("triangle_count"),
+            Whole(j.at("first_triangle")),
+            Whole(j.at("triangle_count")),
             bounds_from(j.at("bounds")),
-            j.at("detail"),
-            j.at("copy")};
+            Whole(j.at("detail")),
+            Whole(j.at("copy"))};
 }
 
 json vector_json(const glm::dvec3& v) {
@@ -160,11 +199,11 @@ json copy_json(const PartCopy& copy) {
 PartCopy copy_from(const json& j) {
     const json& at = j.at("at");
     const json& vertices = j.at("vertices");
-    return {j.at("of"),
+    return {Whole(j.at("of")),
             {glm::dmat3(vector_from(at.at(0)), vector_from(at.at(1)), vector_from(at.at(2))),
              vector_from(at.at(3))},
-            vertices.at(0),
-            vertices.at(1),
+            Whole(vertices.at(0)),
+            Whole(vertices.at(1)),
             0};
 }
 
@@ -193,7 +232,7 @@ void from_json(std::string_view text, Mesh::Mapping& mapping) {
     const json all = json::parse(text);
     const json& facts = all.at("facts");
     for_each_fact(mapping.facts,
-                  [&](const char* key, auto& value) { facts.at(key).get_to(value); });
+                  [&](const char* key, auto& value) { read_fact(facts.at(key), value); });
     for (const json& part : all.at("parts")) mapping.parts.push_back(part_from(part));
     for (const json& copy : all.at("copies")) mapping.copies.push_back(copy_from(copy));
     for (const json& detail : all.at("details")) mapping.details.push_back(detail_from(detail));
@@ -205,7 +244,7 @@ void from_json(std::string_view text, Mesh::Mapping& mapping) {
     }
     mapping.bounds = bounds_from(all.at("bounds"));
     mapping.hash = all.at("hash");
-    mapping.file_bytes = all.at("file_bytes");
+    mapping.file_bytes = Whole(all.at("file_bytes"));
 }
 
 }  // namespace rakelight

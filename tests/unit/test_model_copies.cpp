@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "model/facts_json.hpp"
 #include "model/file_handle.hpp"
 #include "model/mesh_file.hpp"
 #include "model/private_file.hpp"
@@ -194,4 +195,36 @@ TEST_CASE("a mesh file whose copies name what is not there is refused") {
     CHECK_FALSE(is_taken([](FlatMesh& m) { m.parts[1].triangle_count = 2; }));
     CHECK_FALSE(is_taken([](FlatMesh& m) { m.parts[1].detail = 0; }));
     CHECK_FALSE(is_taken([](FlatMesh& m) { m.clusters.pop_back(); }));
+}
+
+// An import that was taken over may write anything: conversions of what is no whole number are not
+// defined ([conv.fpint] of the C++ standard).
+TEST_CASE("a mesh file's numbers are whole and fit, or it is refused") {
+    FlatMesh mesh;
+    mesh.parts = {{"a", "", 0, 1, {}}, {"b", "", 1, 1, {}}};
+    mesh.copies = {{0, {}, 0, 3, 0}};
+    mesh.planes = {{1, 1, 1, 1.0, 0}};
+    const std::string text = to_json(mesh);
+    const auto is_read = [](const std::string& json) {
+        Mesh::Mapping mapping(nullptr, 0);
+        try {
+            from_json(json, mapping);
+        } catch (const std::exception&) {
+            return false;
+        }
+        return true;
+    };
+    REQUIRE(is_read(text));
+    for (const std::string before :
+         {R"("first_triangle":)", R"("triangle_count":)", R"("detail":)", R"("copy":)", R"("of":)",
+          R"("vertices":[)", R"("file_bytes":)", R"("shells":)", R"("planes":[[)"}) {
+        CAPTURE(before);
+        const std::size_t at = text.find(before);
+        REQUIRE(at != std::string::npos);
+        const std::size_t first = at + before.size();
+        const std::size_t end = text.find_first_not_of("0123456789", first);
+        for (const std::string number :
+             {"-3.5", "0.5", "-1", "1e300", "99999999999999999999", "\"0\""})
+            CHECK_FALSE(is_read(text.substr(0, first) + number + text.substr(end)));
+    }
 }
