@@ -95,8 +95,8 @@ void print_text(const PreparedScene& prepared, const Memory& memory) {
                 size_text(size.x, size.y, 2).c_str(),
                 framing.subject.near_mm - framing.subject.far_mm, framing.camera.mm_per_unit);
     std::printf("  model     %s triangles in %zu part%s\n",
-                count_text(prepared.mesh.triangle_count()).c_str(),
-                prepared.mesh.parts().size(), prepared.mesh.parts().size() == 1 ? "" : "s");
+                count_text(prepared.mesh.triangle_count()).c_str(), prepared.mesh.parts().size(),
+                prepared.mesh.parts().size() == 1 ? "" : "s");
     std::string passes;
     for (const auto& name : passes_of(prepared.scene.passes)) {
         passes += (passes.empty() ? "" : ", ") + name;

@@ -53,7 +53,8 @@ public:
     /// A file that is there already with the same bytes stays as it is, time of change and all; the
     /// one that vouches stays only when all others do, so that its time says when any of them last
     /// changed.
-    /// @param incidental  files that differ with every run: always replaced, and their change is none
+    /// @param incidental  files that differ with every run: always replaced, and their change is
+    /// none
     void commit(const std::vector<std::string>& last = {},
                 const std::vector<std::string>& incidental = {});
     const std::filesystem::path& folder() const;

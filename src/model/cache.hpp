@@ -6,7 +6,7 @@
 #include <memory>
 #include <string>
 
-#include "model/file_handle.hpp"
+#include "model/confined/file_handle.hpp"
 #include "model/load.hpp"
 #include "model/mesh_file.hpp"
 

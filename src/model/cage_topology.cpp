@@ -4,7 +4,7 @@
 #include <cmath>
 #include <numbers>
 
-#include "model/point_table.hpp"
+#include "model/repair/point_table.hpp"
 
 namespace rakelight {
 namespace {

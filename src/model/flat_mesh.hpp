@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "model/mesh.hpp"
-#include "model/normals.hpp"
+#include "model/repair/normals.hpp"
 #include "model/soup.hpp"
 
 namespace rakelight {

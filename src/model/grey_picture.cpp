@@ -10,9 +10,9 @@
 #include <system_error>
 
 #include "error.hpp"
-#include "model/child.hpp"
-#include "model/image_file.hpp"
-#include "model/private_file.hpp"
+#include "model/confined/child.hpp"
+#include "model/confined/private_file.hpp"
+#include "model/pictures/image_file.hpp"
 
 namespace rakelight {
 namespace fs = std::filesystem;

@@ -10,7 +10,7 @@
 #include <system_error>
 #include <vector>
 
-#include "model/file_handle.hpp"
+#include "model/confined/file_handle.hpp"
 #include "model/xxh3.hpp"
 
 namespace rakelight {

@@ -8,8 +8,8 @@
 #include <optional>
 #include <vector>
 
-#include "model/ply_header.hpp"
-#include "model/text_scan.hpp"
+#include "model/readers/ply_header.hpp"
+#include "model/readers/text_scan.hpp"
 #include "share_work.hpp"
 
 namespace rakelight {

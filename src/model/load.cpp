@@ -8,14 +8,14 @@
 #include "interrupt.hpp"
 #include "machine_memory.hpp"
 #include "model/cache.hpp"
-#include "model/child.hpp"
-#include "model/file_handle.hpp"
+#include "model/confined/child.hpp"
+#include "model/confined/file_handle.hpp"
+#include "model/confined/private_file.hpp"
 #include "model/flat_mesh.hpp"
 #include "model/hash.hpp"
-#include "model/import.hpp"
 #include "model/import_need.hpp"
 #include "model/mesh_file.hpp"
-#include "model/private_file.hpp"
+#include "model/readers/import.hpp"
 
 namespace rakelight {
 namespace fs = std::filesystem;

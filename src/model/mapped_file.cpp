@@ -8,7 +8,7 @@
 #include <cstdint>
 #include <system_error>
 
-#include "model/file_handle.hpp"
+#include "model/confined/file_handle.hpp"
 
 namespace rakelight {
 

@@ -4,7 +4,7 @@
 #include <string_view>
 #include <vector>
 
-#include "model/rig_pose.hpp"
+#include "model/rig/rig_pose.hpp"
 #include "scene/words.hpp"
 
 namespace rakelight {

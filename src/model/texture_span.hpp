@@ -1,8 +1,8 @@
 #pragma once
 // How pictures lie on the triangles of a model. Private to model/.
 
+#include "model/readers/texture_planes.hpp"
 #include "model/soup.hpp"
-#include "model/texture_planes.hpp"
 
 namespace rakelight {
 

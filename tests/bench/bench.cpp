@@ -67,12 +67,9 @@ void run(Bench& bench) {
     note_machine(bench, machine_facts());
     std::vector<NamedSection> sections{{"growth", measure_growth}};
     if (!bench.sizes.large_only) {
-        sections = {{"process", measure_process},
-                    {"rays", measure_rays},
-                    {"import", measure_import},
-                    {"png", measure_png},
-                    {"poses", measure_sweep},
-                    {"growth", measure_growth}};
+        sections = {{"process", measure_process}, {"rays", measure_rays},
+                    {"import", measure_import},   {"png", measure_png},
+                    {"poses", measure_sweep},     {"growth", measure_growth}};
     }
     for (const auto& section : sections) {
         std::fprintf(stderr, "measuring: %s\n", section.name);

@@ -9,9 +9,9 @@
 
 #include "error.hpp"
 #include "fuzz_input.hpp"
-#include "model/gltf_document.hpp"
-#include "model/gltf_rig.hpp"
-#include "model/node_poses.hpp"
+#include "model/readers/gltf_document.hpp"
+#include "model/readers/gltf_rig.hpp"
+#include "model/rig/node_poses.hpp"
 
 using namespace rakelight;
 using nlohmann::json;

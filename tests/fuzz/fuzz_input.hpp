@@ -10,7 +10,7 @@
 #include <string>
 #include <string_view>
 
-#include "model/file_handle.hpp"
+#include "model/confined/file_handle.hpp"
 
 namespace fuzz {
 

@@ -10,7 +10,7 @@
 #if defined(RAKELIGHT_FUZZ_PNG8)
 #include "image/png8.hpp"
 #else
-#include "model/image_file.hpp"
+#include "model/pictures/image_file.hpp"
 #endif
 
 using namespace rakelight;

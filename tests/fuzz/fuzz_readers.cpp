@@ -4,8 +4,8 @@
 #include "error.hpp"
 #include "fuzz_input.hpp"
 #include "model/mesh_file.hpp"
-#include "model/plain_readers.hpp"
-#include "model/text_scan.hpp"
+#include "model/readers/plain_readers.hpp"
+#include "model/readers/text_scan.hpp"
 
 using namespace rakelight;
 

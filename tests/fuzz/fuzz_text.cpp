@@ -9,11 +9,11 @@
 
 #include "error.hpp"
 #include "fuzz_input.hpp"
-#include "model/conventions.hpp"
-#include "model/mend_text.hpp"
-#include "model/stated.hpp"
-#include "model/utf16.hpp"
-#include "model/x3d_uses.hpp"
+#include "model/readers/conventions.hpp"
+#include "model/readers/mend_text.hpp"
+#include "model/readers/stated.hpp"
+#include "model/readers/utf16.hpp"
+#include "model/readers/x3d_uses.hpp"
 
 using namespace rakelight;
 

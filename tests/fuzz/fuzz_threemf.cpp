@@ -7,7 +7,7 @@
 #include "fuzz_input.hpp"
 #include "fuzz_zip.hpp"
 #include "model/mesh_file.hpp"
-#include "model/plain_readers.hpp"
+#include "model/readers/plain_readers.hpp"
 
 using namespace rakelight;
 

@@ -4,8 +4,8 @@
 #include "error.hpp"
 #include "fuzz_input.hpp"
 #include "fuzz_zip.hpp"
-#include "model/plain_readers.hpp"
-#include "model/zip_package.hpp"
+#include "model/readers/plain_readers.hpp"
+#include "model/readers/zip_package.hpp"
 
 using namespace rakelight;
 

@@ -11,7 +11,7 @@
 
 #include "error.hpp"
 #include "interrupt.hpp"
-#include "model/child.hpp"
+#include "model/confined/child.hpp"
 #include "test_model_support.hpp"
 
 using namespace rakelight;

@@ -9,10 +9,10 @@
 #include <string>
 #include <vector>
 
+#include "model/confined/file_handle.hpp"
+#include "model/confined/private_file.hpp"
 #include "model/facts_json.hpp"
-#include "model/file_handle.hpp"
 #include "model/mesh_file.hpp"
-#include "model/private_file.hpp"
 #include "test_model_support.hpp"
 
 using namespace rakelight;

@@ -7,11 +7,11 @@
 #include <stdexcept>
 #include <string>
 
-#include "model/gltf_document.hpp"
-#include "model/image_file.hpp"
-#include "model/jpeg_tables.hpp"
-#include "model/mend_text.hpp"
-#include "model/x3d_uses.hpp"
+#include "model/pictures/image_file.hpp"
+#include "model/pictures/jpeg_tables.hpp"
+#include "model/readers/gltf_document.hpp"
+#include "model/readers/mend_text.hpp"
+#include "model/readers/x3d_uses.hpp"
 #include "test_model_support.hpp"
 
 using namespace rakelight;

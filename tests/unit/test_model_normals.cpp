@@ -6,7 +6,7 @@
 #include <random>
 #include <set>
 
-#include "model/surface.hpp"
+#include "model/repair/surface.hpp"
 #include "test_model_support.hpp"
 
 using namespace rakelight;

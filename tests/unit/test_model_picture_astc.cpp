@@ -9,7 +9,7 @@
 #include <functional>
 #include <vector>
 
-#include "model/texture_planes.hpp"
+#include "model/readers/texture_planes.hpp"
 #include "test_picture_reading.hpp"
 #include "test_picture_support.hpp"
 

@@ -6,8 +6,8 @@
 
 #include <cmath>
 
-#include "model/picture_bptc_parts.hpp"
-#include "model/picture_texels.hpp"
+#include "model/pictures/picture_bptc_parts.hpp"
+#include "model/pictures/picture_texels.hpp"
 #include "test_picture_reading.hpp"
 #include "test_picture_support.hpp"
 

@@ -13,8 +13,8 @@
 
 #include "error.hpp"
 #include "model/flat_mesh.hpp"
-#include "model/import.hpp"
-#include "model/plain_readers.hpp"
+#include "model/readers/import.hpp"
+#include "model/readers/plain_readers.hpp"
 #include "test_model_support.hpp"
 
 using namespace rakelight;

@@ -12,9 +12,9 @@
 
 #include "error.hpp"
 #include "model/flat_mesh.hpp"
-#include "model/plain_readers.hpp"
-#include "model/polygons.hpp"
-#include "model/text_scan.hpp"
+#include "model/readers/plain_readers.hpp"
+#include "model/readers/polygons.hpp"
+#include "model/readers/text_scan.hpp"
 #include "test_model_support.hpp"
 
 using namespace rakelight;

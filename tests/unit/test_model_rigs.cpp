@@ -12,8 +12,8 @@
 
 #include "error.hpp"
 #include "model/posing.hpp"
-#include "model/skinning.hpp"
-#include "model/tracks.hpp"
+#include "model/rig/skinning.hpp"
+#include "model/rig/tracks.hpp"
 #include "test_model_rig_files.hpp"
 
 using namespace rakelight;

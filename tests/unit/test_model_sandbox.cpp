@@ -19,7 +19,7 @@
 #include <thread>
 
 #include "error.hpp"
-#include "model/child.hpp"
+#include "model/confined/child.hpp"
 #include "test_model_support.hpp"
 
 using namespace rakelight;

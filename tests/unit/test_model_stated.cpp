@@ -5,7 +5,7 @@
 
 #include <string>
 
-#include "model/utf16.hpp"
+#include "model/readers/utf16.hpp"
 #include "test_model_support.hpp"
 
 using namespace rakelight;

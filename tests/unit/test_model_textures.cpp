@@ -6,9 +6,9 @@
 #include <algorithm>
 #include <numbers>
 
-#include "model/import.hpp"
 #include "model/mesh_file.hpp"
-#include "model/texture_planes.hpp"
+#include "model/readers/import.hpp"
+#include "model/readers/texture_planes.hpp"
 #include "test_model_support.hpp"
 #include "test_picture_support.hpp"
 #include "test_texture_support.hpp"

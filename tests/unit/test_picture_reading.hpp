@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-#include "model/image_file.hpp"
+#include "model/pictures/image_file.hpp"
 
 namespace picture_test {
 

@@ -9,9 +9,9 @@
 #include <random>
 #include <vector>
 
-#include "model/picture_astc.hpp"
-#include "model/picture_bptc.hpp"
-#include "model/picture_texels.hpp"
+#include "model/pictures/picture_astc.hpp"
+#include "model/pictures/picture_bptc.hpp"
+#include "model/pictures/picture_texels.hpp"
 #include "render/gl_objects.hpp"
 #include "test_render_meshes.hpp"
 

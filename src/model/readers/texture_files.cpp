@@ -1,0 +1,154 @@
+#include "model/readers/texture_files.hpp"
+
+#include <algorithm>
+#include <array>
+#include <assimp/IOStream.hpp>
+#include <cctype>
+#include <optional>
+#include <string_view>
+
+#include "model/pictures/image_file.hpp"
+#include "model/readers/text_scan.hpp"
+
+namespace rakelight {
+namespace {
+
+namespace fs = std::filesystem;
+
+int hex_digit(char c) {
+    if (c >= '0' && c <= '9') return c - '0';
+    const char low = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+    return low >= 'a' && low <= 'f' ? low - 'a' + 10 : -1;
+}
+
+// RFC 3986, 2.1: "%" and two hexadecimal digits stand for a byte.
+std::string decoded(const std::string& text) {
+    std::string out;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        const int high = i + 2 < text.size() && text[i] == '%' ? hex_digit(text[i + 1]) : -1;
+        const int low = high >= 0 ? hex_digit(text[i + 2]) : -1;
+        if (low < 0 || (high == 0 && low == 0)) {
+            out += text[i];
+        } else {
+            out += static_cast<char>(16 * high + low);
+            i += 2;
+        }
+    }
+    return out;
+}
+
+std::string with_slashes(std::string text) {
+    std::replace(text.begin(), text.end(), '\\', '/');
+    if (text.starts_with("file://")) text.erase(0, 7);
+    return text;
+}
+
+/// "C:/..." is a path of another machine wherever that letter is no drive.
+bool has_drive(const std::string& path) {
+    return path.size() > 1 && path[1] == ':' &&
+           std::isalpha(static_cast<unsigned char>(path[0])) != 0;
+}
+
+/// Paths to try, from the model's folder.
+std::vector<fs::path> candidates(const std::string& name) {
+    std::vector<fs::path> paths;
+    const auto add = [&](const fs::path& path) {
+        const fs::path normal = path.lexically_normal();
+        if (!normal.empty() && std::find(paths.begin(), paths.end(), normal) == paths.end())
+            paths.push_back(normal);
+    };
+    for (const std::string& text : {with_slashes(name), decoded(with_slashes(name))}) {
+        const fs::path path(text);
+        if (!has_drive(text)) add(path);
+        if (path.has_parent_path()) add(path.parent_path().filename() / path.filename());
+        add(path.filename());
+    }
+    const fs::path file = fs::path(decoded(with_slashes(name))).filename();
+    for (const char* folder : {"textures", "texture", "tex", "maps", "images", "materials"})
+        add(fs::path(folder) / file);
+    add(fs::path("..") / "textures" / file);
+    return paths;
+}
+
+/// An entry of the folder whose name differs by letter case alone; the first in order where there
+/// are several.
+std::optional<fs::path> entry_like(const fs::path& folder, const std::string& name) {
+    std::error_code fault;
+    std::optional<fs::path> best;
+    const std::string wanted = lower(name);
+    constexpr int most_entries = 20000;
+    int seen = 0;
+    for (fs::directory_iterator entry(folder, fault), end; !fault && entry != end;
+         entry.increment(fault)) {
+        if (++seen > most_entries) break;
+        const fs::path found = entry->path().filename();
+        if (lower(found.string()) == wanted && (!best || found < *best)) best = found;
+    }
+    return best;
+}
+
+/// The path as the folders really spell it, or nothing.
+std::optional<fs::path> spelled(const fs::path& folder, const fs::path& path) {
+    fs::path at = folder;
+    for (const fs::path& step : path) {
+        std::error_code fault;
+        if (step == ".." || step == "." || step.has_root_directory() ||
+            fs::exists(at / step, fault)) {
+            at /= step;
+            continue;
+        }
+        const std::optional<fs::path> like = entry_like(at, step.string());
+        if (!like) return std::nullopt;
+        at /= *like;
+    }
+    return at;
+}
+
+std::vector<unsigned char> read_all(Assimp::IOStream& stream) {
+    constexpr std::size_t most_bytes = std::size_t{1} << 30;
+    const std::size_t size = stream.FileSize();
+    if (size > most_bytes) throw UnreadablePicture("it has more than 1 GiB");
+    std::vector<unsigned char> bytes(size);
+    if (size > 0) bytes.resize(stream.Read(bytes.data(), 1, size));
+    return bytes;
+}
+
+// Empty: nothing is there, or nothing is wrong with it.
+std::string why_not(const fs::path& path, const RecordingIo& io) {
+    std::error_code fault;
+    const bool refused = fs::is_regular_file(path, fault) && !io.in_reach(path);
+    return refused ? " (outside of the model's folder: allow outside_files)" : "";
+}
+
+std::string relative_text(const fs::path& path, const fs::path& folder) {
+    const fs::path relative = path.lexically_relative(folder);
+    return (relative.empty() ? path : relative).string();
+}
+
+}  // namespace
+
+FoundPicture find_picture(const std::string& name, const fs::path& model, RecordingIo& io) {
+    const fs::path folder = fs::absolute(model).parent_path();
+    FoundPicture picture;
+    for (const fs::path& path : candidates(name)) {
+        const fs::path as_written = (folder / path).lexically_normal();
+        // Recorded also when it is not there: the model changes when it appears.
+        const bool exact = io.Exists(as_written.c_str());
+        const std::optional<fs::path> real = exact ? as_written : spelled(folder, path);
+        const bool readable = real && io.in_reach(*real);
+        Assimp::IOStream* stream = readable ? io.Open(real->c_str(), "rb") : nullptr;
+        if (stream == nullptr) {
+            picture.tried.push_back(relative_text(as_written, folder) + why_not(as_written, io));
+            continue;
+        }
+        picture.found = true;
+        picture.path = relative_text(*real, folder);
+        const auto close = [&](Assimp::IOStream* s) { io.Close(s); };
+        const std::unique_ptr<Assimp::IOStream, decltype(close)> closing(stream, close);
+        picture.bytes = read_all(*stream);
+        return picture;
+    }
+    return picture;
+}
+
+}  // namespace rakelight
