@@ -31,6 +31,11 @@ std::vector<std::string> mask_names(const PreparedScene& prepared) {
     return names;
 }
 
+bool shows_relief(const PreparedScene& prepared, const RenderOptions& options) {
+    return prepared.scene.relief && options.companion != nullptr &&
+           options.companion->shows_relief();
+}
+
 // Hands each stretch of rows to everything that is made of them, on all cores.
 class RowDesk {
 public:
@@ -41,7 +46,7 @@ public:
           companion_(options.companion),
           meter_(grid_.px_per_mm) {
         const Scene& scene = prepared.scene;
-        shows_relief_ = scene.relief && companion_ != nullptr && companion_->shows_relief();
+        shows_relief_ = shows_relief(prepared, options);
         if (shows_relief_ || (scene.relief && options.passes)) {
             relief_ = std::make_shared<ReliefWork>(*scene.relief, prepared.recipe, blank, grid_);
         }
@@ -189,11 +194,12 @@ std::vector<std::string> last_files(const NamesBeside& names, const RenderOption
 
 RenderRequest request_of(const PreparedScene& prepared, const BlankGeometry& blank,
                          const RenderOptions& options) {
-    const bool relief =
-        prepared.scene.relief && options.companion != nullptr && options.companion->shows_relief();
-    RenderRequest request = options.passes ? render_request(prepared, blank)
-                            : relief       ? relief_request(prepared, blank)
-                                           : picture_request(prepared);
+    RenderRequest request = picture_request(prepared);
+    if (options.passes) {
+        request = render_request(prepared, blank);
+    } else if (shows_relief(prepared, options)) {
+        request = relief_request(prepared, blank);
+    }
     if (options.companion != nullptr) options.companion->ask(request);
     return request;
 }

@@ -68,7 +68,12 @@ std::uint64_t waiting_bytes(const std::vector<Output>& outputs, std::uint64_t pi
 std::uint64_t model_bytes(const Mesh& mesh) {
     // Its points in double precision, and those of them that are left, while they are sought.
     constexpr std::uint64_t points = 2 * sizeof(glm::dvec3);
-    return mesh.vertices().size_bytes() + mesh.vertex_count() * points +
+    constexpr std::uint64_t points_of_copies = 4 << 20;  // those within the others go in between
+    constexpr std::uint64_t a_part = 1500;               // its facts, and what they are read from
+    const std::uint64_t stored = mesh.vertices().size();
+    const std::uint64_t copied =
+        std::min<std::uint64_t>(mesh.vertex_count() - stored, points_of_copies);
+    return stored * sizeof(Vertex) + (stored + copied) * points + mesh.parts().size() * a_part +
            mesh.indices().size_bytes() + mesh.detail_vertices().size_bytes() +
            mesh.texels().size_bytes();
 }

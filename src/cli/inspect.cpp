@@ -275,13 +275,13 @@ void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& lo
                 count_text(mesh.file_bytes()).c_str(), facts.format.c_str());
     std::printf("memory     at most %s MiB to import\n",
                 count_text(import_mib(options, mesh)).c_str());
-    std::printf("triangles  %s in %s shell%s, %s\n", count_text(mesh.indices().size() / 3).c_str(),
+    std::printf("triangles  %s in %s shell%s, %s\n", count_text(mesh.triangle_count()).c_str(),
                 count_text(facts.shells).c_str(), facts.shells == 1 ? "" : "s",
                 facts.closed ? "closed" : "not closed");
     if (!mesh.copies().empty())
-        std::printf("copies     %s, %s triangles with them; shells and faults count once\n",
+        std::printf("copies     %s; %s triangles are stored, whose shells and faults count once\n",
                     count_text(mesh.copies().size()).c_str(),
-                    count_text(mesh.triangle_count()).c_str());
+                    count_text(mesh.indices().size() / 3).c_str());
     print_size(mesh);
     std::printf("up         %s: %s\n", facts.up.c_str(), facts.up_reason.c_str());
     if (!facts.front.empty())

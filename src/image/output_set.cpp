@@ -50,7 +50,7 @@ class FolderGone : public Error {
 public:
     explicit FolderGone(const fs::path& path)
         : Error(ExitCode::not_written,
-                refusal(path, "its folder was removed meanwhile; keep it until the command ends")) {
+                refusal(path, "the folder was removed meanwhile; keep it until the command ends")) {
     }
 };
 
@@ -158,6 +158,18 @@ void create_folders(const fs::path& folder, std::vector<fs::path>& created) {
     if (is_folder(folder)) return;
     if (is_free(folder)) throw FolderGone(folder);
     fail(folder, "it is not a folder, and none can be made of it");
+}
+
+/// Tries again where another process took a folder away that was empty.
+template <typename Step>
+void in_spite_of_removals(const Step& step) {
+    for (int tries = 3;; --tries) {
+        try {
+            return step();
+        } catch (const FolderGone&) {
+            if (tries == 1) throw;
+        }
+    }
 }
 
 // ---- Files ----
@@ -426,14 +438,10 @@ class OpenFile final : public OutputSet::File {
 public:
     OpenFile(OutputSet::State& state, std::string name)
         : state_(state), name_(std::move(name)), claim_(state_, name_) {
-        for (int tries = 3; !temporary_; --tries) {
-            try {
-                state_.make_folder();
-                temporary_.emplace(state_.folder, state_.folder / name_);
-            } catch (const FolderGone&) {
-                if (tries == 1) throw;
-            }
-        }
+        in_spite_of_removals([&] {
+            state_.make_folder();
+            temporary_.emplace(state_.folder, state_.folder / name_);
+        });
     }
     void write(std::span<const std::byte> bytes) override { temporary_->write(bytes); }
     void close() override {
@@ -474,7 +482,7 @@ private:
 
 OutputSet::OutputSet(std::filesystem::path folder) : state_(std::make_unique<State>()) {
     state_->folder = folder.empty() ? fs::path(".") : std::move(folder);
-    create_folders(state_->folder, state_->created);
+    in_spite_of_removals([&] { create_folders(state_->folder, state_->created); });
     remove_abandoned_temporaries(state_->folder);
 }
 

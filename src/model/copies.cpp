@@ -13,8 +13,12 @@ namespace {
 
 // Matrices of files are products of numbers in single precision.
 constexpr double rounding = 1e-5;
-// What is stored is rounded at its own size: a copy much larger would show it.
+// What is stored is rounded at its own size, and at its distance from the origin: a copy that is
+// much larger, or much nearer, would show it.
 constexpr double most_scale = 4.0;
+constexpr double most_farther = 8.0;
+constexpr double most_reach = 1e37;  // a tenth of what a float holds
+constexpr std::ptrdiff_t places_compared = 8;
 
 std::array<double, 16> numbers_of(const glm::dmat4& m) {
     std::array<double, 16> numbers;
@@ -34,10 +38,17 @@ bool is_turn(const glm::dmat3& m, double least_scale, double greatest_scale) {
     return true;
 }
 
-bool is_finite_placement(const Placement& p) {
-    for (int i = 0; i < 3; ++i)
-        if (!std::isfinite(glm::dot(p.linear[i], glm::dvec3(1.0)) + p.shift[i])) return false;
+bool is_finite(const glm::dmat4& m) {
+    for (int i = 0; i < 4; ++i)
+        for (int k = 0; k < 4; ++k)
+            if (!std::isfinite(m[i][k])) return false;
     return true;
+}
+
+/// The largest coordinate, of either sign.
+double reach_of(const Bounds& box) {
+    const glm::dvec3 far = glm::max(glm::abs(box.low), glm::abs(box.high));
+    return std::max({far.x, far.y, far.z});
 }
 
 /// The clusters of a part that has its own triangles.
@@ -147,21 +158,44 @@ void name_in_order(FlatMesh& mesh, const std::vector<PartRange>& ranges) {
 
 }  // namespace
 
+Bounds placed_box(const Bounds& box, const glm::dmat3& linear, const glm::dvec3& shift) {
+    const glm::dvec3 half = 0.5 * box.size();
+    const glm::dvec3 centre = linear * box.centre() + shift;
+    glm::dvec3 reach(0.0);
+    for (int k = 0; k < 3; ++k) reach += glm::abs(linear[k]) * half[k];
+    return {centre - reach, centre + reach};
+}
+
+bool CopyFinder::is_doubled(const void* shape, const glm::dmat4& model_from_shape) {
+    return is_finite(model_from_shape) &&
+           !taken_[shape].insert(numbers_of(model_from_shape)).second;
+}
+
 std::optional<CopyFinder::Found> CopyFinder::find(const void* shape,
                                                   const glm::dmat4& model_from_shape,
-                                                  std::size_t stored, bool any_scale) {
-    Places& places = shapes_[shape];
-    const bool is_new = places.taken.insert(numbers_of(model_from_shape)).second;
-    if (!is_new) return Found{.stored = 0, .placement = {}, .doubled = true};
-    const double greatest = any_scale ? most_scale : 1.0 + rounding;
-    for (const Place& place : places.stored) {
-        const glm::dmat4 placed = model_from_shape * place.shape_from_model;
+                                                  CopySizes sizes) const {
+    const auto places = stored_.find(shape);
+    if (places == stored_.end()) return std::nullopt;
+    const double greatest = sizes == CopySizes::alike ? most_scale : 1.0 + rounding;
+    const std::vector<Place>& list = places->second;
+    const auto latest = std::min(places_compared, std::ssize(list));
+    for (auto place = list.end() - latest; place != list.end(); ++place) {
+        const glm::dmat4 placed = model_from_shape * place->shape_from_model;
         const Placement placement{glm::dmat3(placed), glm::dvec3(placed[3])};
-        if (is_finite_placement(placement) && is_turn(placement.linear, 1.0 / greatest, greatest))
-            return Found{place.stored, placement, false};
+        if (!is_finite(placed) || !is_turn(placement.linear, 1.0 / greatest, greatest)) continue;
+        const double scale = std::cbrt(glm::determinant(placement.linear));
+        const double here = reach_of(placed_box(place->box, placement.linear, placement.shift));
+        if (here < most_reach && scale * reach_of(place->box) <= most_farther * here)
+            return Found{place->stored, placement};
     }
-    places.stored.push_back({stored, glm::inverse(model_from_shape)});
     return std::nullopt;
+}
+
+void CopyFinder::store(const void* shape, const glm::dmat4& model_from_shape, std::size_t stored,
+                       const Bounds& box) {
+    if (!is_finite(model_from_shape) || !(reach_of(box) < most_reach)) return;
+    const glm::dmat4 shape_from_model = glm::inverse(model_from_shape);
+    if (is_finite(shape_from_model)) stored_[shape].push_back({stored, shape_from_model, box});
 }
 
 bool is_closed_shape(std::span<const std::uint32_t> indices) {

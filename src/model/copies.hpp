@@ -15,34 +15,46 @@
 
 namespace rakelight {
 
-/// Tells for every place of a shape whether it repeats an earlier one. A shape is whatever has an
-/// address of its own and the same triangles wherever it stands.
+/// Which sizes of a shape repeat each other.
+enum class CopySizes { same, alike };
+
+/// Where the places of a shape repeat an earlier one. A shape is whatever has an address of its own
+/// and the same triangles wherever it stands.
 class CopyFinder {
 public:
     struct Found {
-        std::size_t stored = 0;  ///< what was given for the place that it repeats
+        std::size_t stored;  ///< what was given for the place that it repeats
         Placement placement;
-        bool doubled = false;  ///< the same place again: what is there already, hides it
     };
 
-    /// Nothing where the place is the first of its shape, or is mirrored, sheared or of quite
-    /// another size than the earlier ones.
-    /// @param stored  names this place, should it be stored
-    /// @param any_scale  false: only places of the same size repeat each other
+    /// Notes the place. True when it was noted before: a doubled shell, which nobody sees. A matrix
+    /// that is no number is no place.
+    bool is_doubled(const void* shape, const glm::dmat4& model_from_shape);
+
+    /// What the place repeats. Nothing where none of the latest stored ones is the same turned and
+    /// scaled evenly: mirrored or sheared ones, ones of quite another size, and ones so far out
+    /// that what is stored there is too coarse for here.
     std::optional<Found> find(const void* shape, const glm::dmat4& model_from_shape,
-                              std::size_t stored, bool any_scale);
+                              CopySizes sizes) const;
+
+    /// Notes what is stored.
+    /// @param stored  names it
+    /// @param box     of its points, model units
+    void store(const void* shape, const glm::dmat4& model_from_shape, std::size_t stored,
+               const Bounds& box);
 
 private:
     struct Place {
         std::size_t stored;
         glm::dmat4 shape_from_model;
+        Bounds box;
     };
-    struct Places {
-        std::vector<Place> stored;
-        std::set<std::array<double, 16>> taken;
-    };
-    std::unordered_map<const void*, Places> shapes_;
+    std::unordered_map<const void*, std::set<std::array<double, 16>>> taken_;
+    std::unordered_map<const void*, std::vector<Place>> stored_;
 };
+
+/// The box around a box that is turned and moved.
+Bounds placed_box(const Bounds& box, const glm::dmat3& linear, const glm::dvec3& shift);
 
 /// Whether every edge has two triangles that run along it in opposite directions: what is made of
 /// such a shape, normals too, depends on nothing beside it.

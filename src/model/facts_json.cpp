@@ -161,50 +161,38 @@ void for_each_fact(Facts& facts, const Visit& visit) {
     visit("warnings", facts.warnings);
 }
 
+// Lists, not members with names: a file may have a million parts.
+
 json part_json(const Part& part) {
-    return {{"name", part.name},
-            {"material", part.material},
-            {"first_triangle", part.first_triangle},
-            {"triangle_count", part.triangle_count},
-            {"bounds", bounds_json(part.bounds)},
-            {"detail", part.detail},
-            {"copy", part.copy}};
+    return {part.name,
+            part.material,
+            part.first_triangle,
+            part.triangle_count,
+            bounds_json(part.bounds),
+            part.detail,
+            part.copy};
 }
 
 Part part_from(const json& j) {
-    return {j.at("name"),
-            j.at("material"),
-            Whole(j.at("first_triangle")),
-            Whole(j.at("triangle_count")),
-            bounds_from(j.at("bounds")),
-            Whole(j.at("detail")),
-            Whole(j.at("copy"))};
-}
-
-json vector_json(const glm::dvec3& v) {
-    return {v.x, v.y, v.z};
-}
-
-glm::dvec3 vector_from(const json& j) {
-    return {j.at(0), j.at(1), j.at(2)};
+    return {j.at(0),        j.at(1),       Whole(j.at(2)), Whole(j.at(3)), bounds_from(j.at(4)),
+            Whole(j.at(5)), Whole(j.at(6))};
 }
 
 json copy_json(const PartCopy& copy) {
-    json columns = json::array();
-    for (int k = 0; k < 3; ++k) columns.push_back(vector_json(copy.placement.linear[k]));
-    columns.push_back(vector_json(copy.placement.shift));
-    return {{"of", copy.of}, {"at", columns}, {"vertices", {copy.first_vertex, copy.vertex_count}}};
+    const glm::dmat3& m = copy.placement.linear;
+    const glm::dvec3& at = copy.placement.shift;
+    return {
+        copy.of,
+        copy.first_vertex,
+        copy.vertex_count,
+        {m[0].x, m[0].y, m[0].z, m[1].x, m[1].y, m[1].z, m[2].x, m[2].y, m[2].z, at.x, at.y, at.z}};
 }
 
 PartCopy copy_from(const json& j) {
-    const json& at = j.at("at");
-    const json& vertices = j.at("vertices");
-    return {Whole(j.at("of")),
-            {glm::dmat3(vector_from(at.at(0)), vector_from(at.at(1)), vector_from(at.at(2))),
-             vector_from(at.at(3))},
-            Whole(vertices.at(0)),
-            Whole(vertices.at(1)),
-            0};
+    const auto v = j.at(3).get<std::array<double, 12>>();
+    const Placement placement{glm::dmat3(v[0], v[1], v[2], v[3], v[4], v[5], v[6], v[7], v[8]),
+                              {v[9], v[10], v[11]}};
+    return {Whole(j.at(0)), placement, Whole(j.at(1)), Whole(j.at(2)), 0};
 }
 
 }  // namespace

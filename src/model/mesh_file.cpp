@@ -216,6 +216,7 @@ bool is_finite(const Placement& placement) {
 /// Numbers the vertices of the copies, and tells whether each is one of a part that has triangles,
 /// whose vertices it names. Stored triangles come first, then copy after copy.
 bool number_copies(Mesh::Mapping& mapping) {
+    if (mapping.copies.size() > mapping.parts.size()) return false;
     std::uint64_t vertices = mapping.vertices.size(), triangles = 0;
     std::size_t next = 0;
     for (const Part& part : mapping.parts) {
@@ -255,6 +256,19 @@ bool copies_sound(const Mesh::Mapping& mapping) {
     return true;
 }
 
+/// Whether no cluster lies across two parts. Both cover all triangles in order.
+bool clusters_keep_to_parts(const Mesh::Mapping& mapping) {
+    auto part = mapping.parts.begin();
+    for (const Cluster& cluster : mapping.clusters) {
+        const std::uint32_t end = cluster.first_triangle + cluster.triangle_count;
+        while (part->first_triangle + part->triangle_count < end) {
+            if (++part == mapping.parts.end()) return false;
+        }
+        if (cluster.first_triangle < part->first_triangle) return false;
+    }
+    return true;
+}
+
 std::uint64_t stored_triangles(const Mesh::Mapping& mapping) {
     std::uint64_t count = 0;
     for (const Part& part : mapping.parts)
@@ -269,7 +283,8 @@ bool is_sound(Mesh::Mapping& mapping) {
            mapping.indices.size() / 3 == stored_triangles(mapping) &&
            covers(mapping.parts, triangles, triangles) &&
            covers(mapping.clusters, triangles, most_triangles_in_cluster) &&
-           is_finite(mapping.bounds) && details_sound(mapping) && copies_sound(mapping) &&
+           clusters_keep_to_parts(mapping) && is_finite(mapping.bounds) && details_sound(mapping) &&
+           copies_sound(mapping) &&
            std::all_of(mapping.parts.begin(), mapping.parts.end(),
                        [](const Part& part) { return is_finite(part.bounds); });
 }

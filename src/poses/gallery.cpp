@@ -111,10 +111,9 @@ Json shown_figures(const PoseFigures& figures) {
     return values;
 }
 
-// tile_peak_mm in widths of the picture, for the lengths of shadows.
+// The highest code of a height in widths of the picture, for the lengths of shadows.
 double peak_in_widths(const PoseRecord& record) {
-    return tile_peak_mm(BlankGeometry(record.blank)) * record.px_per_mm /
-           std::max(record.width_px, 1);
+    return record.peak_mm * record.px_per_mm / std::max(record.width_px, 1);
 }
 
 Json page_pose(const PoseRecord& record, PixelSize surface) {

@@ -5,6 +5,7 @@
 #include "batch/tasks.hpp"
 #include "image/output_set.hpp"
 #include "image/png8.hpp"
+#include "interrupt.hpp"
 #include "poses/relief_tile.hpp"
 
 namespace rakelight {
@@ -27,15 +28,22 @@ void PoseCompanion::add(const PictureRows& rows) {
 }
 
 void PoseCompanion::write(OutputSet& outputs, const RenderedScene& done, const Relief* relief) {
-    if (tile_) return write_pictures(outputs, done, tile_->relief(), tile_->surface());
-    const Scene& scene = prepared_.scene;
-    const ReliefTile tile(relief->height_mm, *scene.relief, BlankGeometry(scene.blank),
+    const BlankGeometry blank(prepared_.scene.blank);
+    if (tile_) {
+        record_.peak_mm = tile_peak_mm(blank);
+        return write_tile(outputs, done, *tile_);
+    }
+    stop_if_interrupted();
+    const ReliefTile tile(relief->height_mm, *prepared_.scene.relief, blank,
                           prepared_.framing.grid);
-    write_pictures(outputs, done, tile.relief(), tile.surface());
+    stop_if_interrupted();
+    record_.peak_mm = tile.peak_mm();
+    write_tile(outputs, done, tile);
 }
 
-void PoseCompanion::write_pictures(OutputSet& outputs, const RenderedScene& done,
-                                   const Image8& piece, const Image8& surface) {
+template <typename Tile>
+void PoseCompanion::write_tile(OutputSet& outputs, const RenderedScene& done, const Tile& tile) {
+    const Image8 piece = tile.relief();
     record_.width_px = piece.width;
     record_.height_px = piece.height;
     record_.px_per_mm *= static_cast<double>(piece.width) / prepared_.framing.grid.width;
@@ -44,7 +52,7 @@ void PoseCompanion::write_pictures(OutputSet& outputs, const RenderedScene& done
     record_.files.insert(record_.files.end(), {piece_file, surface_file});
     record_.warnings = done.warnings;
     outputs.add(piece_file, encode_png8(piece));
-    outputs.add(surface_file, encode_png8(surface, PngEffort::small));
+    outputs.add(surface_file, encode_png8(tile.surface(), PngEffort::small));
     outputs.add(pose_record_file, pose_record_text(record_));
 }
 

@@ -27,8 +27,8 @@ public:
     const PoseRecord& record() const { return record_; }
 
 private:
-    void write_pictures(OutputSet& outputs, const RenderedScene& done, const Image8& piece,
-                        const Image8& surface);
+    template <typename Tile>
+    void write_tile(OutputSet& outputs, const RenderedScene& done, const Tile& tile);
 
     const PreparedScene& prepared_;
     PoseRecord record_;

@@ -12,7 +12,7 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr int record_version = 1;
+constexpr int record_version = 2;
 
 Json number_or_null(double value) {
     return std::isfinite(value) ? Json(value) : Json(nullptr);
@@ -67,9 +67,10 @@ bool is_sound(const PoseRecord& record) {
     const auto side = [](int px) { return px >= 0 && px <= longest_px; };
     return length(blank.width_mm) && blank.width_mm > 0.0 && length(blank.height_mm) &&
            blank.height_mm > 0.0 && length(blank.rim_mm) && length(blank.exergue_mm) &&
-           length(blank.corner_radius_mm) && hole && side(record.width_px) &&
-           side(record.height_px) && record.zoom > 0.0 && record.zoom <= most_zoom &&
-           record.px_per_mm >= 0.0 && record.pose.view_deg >= 1.0 && record.pose.view_deg <= 120.0;
+           length(blank.corner_radius_mm) && length(record.peak_mm) && hole &&
+           side(record.width_px) && side(record.height_px) && record.zoom > 0.0 &&
+           record.zoom <= most_zoom && record.px_per_mm >= 0.0 && record.pose.view_deg >= 1.0 &&
+           record.pose.view_deg <= 120.0;
 }
 
 // A whole number without a sign that fits; the conversion of any other would be undefined.
@@ -96,6 +97,7 @@ PoseRecord record_from(const Json& json) {
     record.width_px = whole_from<int>(json.at("width_px"));
     record.height_px = whole_from<int>(json.at("height_px"));
     record.px_per_mm = json.at("px_per_mm");
+    record.peak_mm = json.at("peak_mm");
     record.files = json.at("files").get<std::vector<std::string>>();
     record.warnings = json.at("warnings").get<std::vector<std::string>>();
     return record;
@@ -125,6 +127,7 @@ std::string pose_record_text(const PoseRecord& record) {
                        {"width_px", record.width_px},
                        {"height_px", record.height_px},
                        {"px_per_mm", record.px_per_mm},
+                       {"peak_mm", record.peak_mm},
                        {"files", record.files},
                        {"warnings", record.warnings},
                        {"key", record.key}};

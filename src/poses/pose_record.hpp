@@ -26,7 +26,8 @@ struct PoseRecord {
     BlankSettings blank;
     int width_px = 0;  ///< of the relief picture
     int height_px = 0;
-    double px_per_mm = 0.0;          ///< the same
+    double px_per_mm = 0.0;  ///< the same
+    double peak_mm = 0.0;    ///< what the largest code of a height in surface.png stands for
     std::vector<std::string> files;  ///< beside pose.json, in the order of writing
     std::vector<std::string> warnings;
 };

@@ -14,8 +14,9 @@ struct TileLook {
     int surface_px = 300;  ///< the same of the surface picture
 };
 
-/// How high a relief is shown to rise over its field: 0.05 of the field's shorter side, for the
-/// shadows alone (common practice: about 2 mm on a blank of 38). A shallower one is not raised.
+/// How high a pose without a relief is shown to rise over its field: 0.05 of the field's shorter
+/// side, for the shadows alone (common practice: about 2 mm on a blank of 38). A shallower one is
+/// not raised.
 double tile_peak_mm(const BlankGeometry& blank);
 
 /// Takes the rows of one picture of any size. Neither clock nor strips show in its pictures.
@@ -45,7 +46,7 @@ public:
     ///   1 normal x, 2 normal y  128 + round(127 v): v = (code - 128) / 127; worst error 1/254
     ///   3 open share, 4 piece   round(255 v); piece is the blank less its hole, and a half of
     ///                           what reaches over its edge
-    ///   5 height over the field round(255 h / tile_peak_mm), h >= 0
+    ///   5 height over the field round(255 h / tile_peak_mm), h >= 0; the record has the peak
     /// Normals are those of the piece, rim and hole's edge included, averaged by area (so that
     /// x^2 + y^2 + z^2 = 1 only where the surface is smooth); (0, 0) outside.
     Image8 surface() const;

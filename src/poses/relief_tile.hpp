@@ -18,12 +18,17 @@ public:
     Image8 relief() const;
 
     /// As PoseTile::surface, but normals and heights are those of the relief, its rim and its hole
-    /// included; the open share is that of the sky.
+    /// included; the open share is that of the sky, and heights, over the lowest one, are shares of
+    /// peak_mm().
     Image8 surface() const;
+
+    /// From the lowest point, or the field where none is lower, to the highest; tile_peak_mm if
+    /// that is more.
+    double peak_mm() const { return peak_mm_; }
 
 private:
     StruckPiece piece_;
-    double peak_mm_;
+    double low_mm_, peak_mm_;
     PixelSize surface_size_;
 };
 

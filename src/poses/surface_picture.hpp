@@ -12,7 +12,7 @@ struct SurfacePoint {
     float normal_x = 0.0F, normal_y = 0.0F;  ///< of the piece, 0 outside
     float open = 1.0F;                       ///< share
     float piece = 0.0F;                      ///< share
-    float height = 0.0F;                     ///< over the field, a share of tile_peak_mm
+    float height = 0.0F;                     ///< a share of the peak
 };
 
 /// PoseTile::surface() says what the codes are.

@@ -164,7 +164,7 @@ TEST_CASE("copies are stored once, listed as parts, and told in inspect") {
     }
     CHECK(copies == 5);
     const Ended text = rakelight({"inspect", place / "once.gltf"});
-    CHECK(contains(text.out, "copies     5, "));
+    CHECK(contains(text.out, "copies     5; "));
     CHECK(contains(text.out, "copy of piece0"));
 }
 

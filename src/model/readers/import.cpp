@@ -168,37 +168,71 @@ class CopyPlan {
 public:
     CopyPlan(const std::vector<Instance>& instances, const std::vector<MeshPose>& poses,
              const ReadingSettings& reading, TextureImport& textures)
-        : repeats_(instances.size()) {
+        : doubled_(instances.size()), copies_(instances.size()) {
         // A cage becomes as fine as each of its places needs.
         if (reading.cage.rule != CageRule::none) return;
         std::unordered_map<const aiMesh*, int> uses;
         for (const Instance& i : instances) ++uses[i.mesh];
         for (std::size_t i = 0; i < instances.size(); ++i) {
             const aiMesh& mesh = *instances[i].mesh;
-            if (uses[&mesh] < 2 || !is_stiff(poses[i]) || !stands_alone(mesh, reading)) continue;
-            // Surface detail is measured in mm: no copy of it may be larger.
-            repeats_[i] =
-                finder_.find(&mesh, poses[i].model_from_mesh, i, !textures.has_detail(mesh));
+            if (uses[&mesh] > 1 && is_stiff(poses[i]) && stands_alone(mesh, reading))
+                plan(i, mesh, poses[i].model_from_mesh, textures);
         }
     }
 
-    /// What the instance repeats: the number of an earlier one, and where it stands to it.
-    const std::optional<CopyFinder::Found>& repeats(std::size_t instance) const {
-        return repeats_[instance];
+    /// It stands where an earlier one stands.
+    bool is_doubled(std::size_t instance) const { return doubled_[instance]; }
+    /// The number of an earlier one, and where the instance stands to it.
+    const std::optional<CopyFinder::Found>& copied(std::size_t instance) const {
+        return copies_[instance];
     }
+    bool is_stored(std::size_t instance) const { return !doubled_[instance] && !copies_[instance]; }
 
 private:
+    /// What is made of a shape depends on nothing beside it, and where its points lie.
+    struct Shape {
+        bool is_closed = false;
+        Bounds box;
+    };
+
     static bool is_stiff(const MeshPose& pose) {
         return pose.by_bone.empty() && std::all_of(pose.weights.begin(), pose.weights.end(),
                                                    [](double weight) { return weight == 0.0; });
     }
 
+    void plan(std::size_t number, const aiMesh& mesh, const glm::dmat4& place,
+              TextureImport& textures) {
+        doubled_[number] = finder_.is_doubled(&mesh, place);
+        if (doubled_[number]) return;
+        // Surface detail is measured in mm: no copy of it may be larger.
+        copies_[number] = finder_.find(
+            &mesh, place, textures.has_detail(mesh) ? CopySizes::same : CopySizes::alike);
+        if (copies_[number]) return;
+        finder_.store(&mesh, place, number,
+                      placed_box(shape_of(mesh).box, glm::dmat3(place), glm::dvec3(place[3])));
+    }
+
     // Where normals are made, a neighbour that is welded to an open edge makes it smooth.
     bool stands_alone(const aiMesh& mesh, const ReadingSettings& reading) {
         if (mesh.HasNormals() && reading.normals != NormalSource::made) return true;
-        const auto [known, is_new] = closed_.try_emplace(&mesh, false);
-        if (is_new) known->second = is_closed(mesh);
+        return shape_of(mesh).is_closed;
+    }
+
+    const Shape& shape_of(const aiMesh& mesh) {
+        const auto [known, is_new] = shapes_.try_emplace(&mesh);
+        if (is_new) known->second = {is_closed(mesh), box_of(mesh)};
         return known->second;
+    }
+
+    static Bounds box_of(const aiMesh& mesh) {
+        constexpr double far = std::numeric_limits<double>::max();
+        Bounds box{glm::dvec3(far), glm::dvec3(-far)};
+        for (unsigned v = 0; v < mesh.mNumVertices; ++v) {
+            const aiVector3D& p = mesh.mVertices[v];
+            box.low = glm::min(box.low, glm::dvec3(p.x, p.y, p.z));
+            box.high = glm::max(box.high, glm::dvec3(p.x, p.y, p.z));
+        }
+        return box;
     }
 
     static bool is_closed(const aiMesh& mesh) {
@@ -212,8 +246,9 @@ private:
     }
 
     CopyFinder finder_;
-    std::unordered_map<const aiMesh*, bool> closed_;
-    std::vector<std::optional<CopyFinder::Found>> repeats_;
+    std::unordered_map<const aiMesh*, Shape> shapes_;
+    std::vector<bool> doubled_;
+    std::vector<std::optional<CopyFinder::Found>> copies_;
 };
 
 /// Appends instances to a soup.
@@ -228,7 +263,7 @@ public:
         std::uint64_t vertices = 0, faces = 0;
         bool any_normals = false;
         for (std::size_t n = 0; n < instances.size(); ++n) {
-            if (plan.repeats(n)) continue;
+            if (!plan.is_stored(n)) continue;
             const Instance& i = instances[n];
             vertices += i.mesh->mNumVertices;
             faces += i.mesh->mNumFaces;
@@ -248,13 +283,13 @@ public:
     void add(std::size_t number, const Instance& instance, const MeshPose& pose,
              std::string material, TextureImport& textures) {
         const auto order = static_cast<std::uint32_t>(number);
-        if (const auto& repeated = plan_.repeats(number)) {
-            if (repeated->doubled) {
-                soup_.facts.dropped_doubled += instance.mesh->mNumFaces;
-                return;
-            }
-            PartRange& part = soup_.parts[part_of_[repeated->stored]];
-            part.copies.push_back({part_name(instance), repeated->placement, order});
+        if (plan_.is_doubled(number)) {
+            soup_.facts.dropped_doubled += instance.mesh->mNumFaces;
+            return;
+        }
+        if (const auto& copied = plan_.copied(number)) {
+            PartRange& part = soup_.parts[part_of_[copied->stored]];
+            part.copies.push_back({part_name(instance), copied->placement, order});
             return;
         }
         part_of_[number] = static_cast<std::uint32_t>(soup_.parts.size());

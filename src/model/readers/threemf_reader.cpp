@@ -5,6 +5,7 @@
 #include <array>
 #include <cmath>
 #include <iterator>
+#include <limits>
 #include <unordered_map>
 
 #include "error.hpp"
@@ -78,13 +79,14 @@ private:
                   const glm::dmat4& model_from_object, const std::string& name) {
         const std::uint32_t order = meshes_++;
         const std::string part_name = name.empty() ? "part" : name;
-        if (const auto repeated = repeated_by(mesh, model_from_object)) {
-            if (repeated->doubled) {
-                soup_.facts.dropped_doubled += count_triangles(mesh);
-                return;
-            }
-            PartRange& part = soup_.parts[repeated->stored];
-            part.copies.push_back({part_name, repeated->placement, order});
+        const void* shape = mesh.internal_object();
+        if (keeps_copies_ && copies_.is_doubled(shape, model_from_object)) {
+            soup_.facts.dropped_doubled += count_triangles(mesh);
+            return;
+        }
+        if (const auto copied = copied_from(shape, model_from_object)) {
+            PartRange& part = soup_.parts[copied->stored];
+            part.copies.push_back({part_name, copied->placement, order});
             return;
         }
         const std::size_t first_vertex = soup_.positions.size();
@@ -98,6 +100,7 @@ private:
         }
         const std::size_t count = soup_.indices.size() / 3 - first_triangle;
         check_count(soup_.positions.size(), soup_.indices.size() / 3);
+        copies_.store(shape, model_from_object, soup_.parts.size(), box_from(first_vertex));
         soup_.parts.push_back({part_name, object.material,
                                static_cast<std::uint32_t>(first_triangle),
                                static_cast<std::uint32_t>(count), false, no_detail, order,
@@ -105,13 +108,21 @@ private:
                                static_cast<std::uint32_t>(soup_.positions.size() - first_vertex)});
     }
 
-    std::optional<CopyFinder::Found> repeated_by(const pugi::xml_node& mesh,
+    std::optional<CopyFinder::Found> copied_from(const void* shape,
                                                  const glm::dmat4& model_from_object) {
         if (!keeps_copies_) return std::nullopt;
-        const auto found =
-            copies_.find(mesh.internal_object(), model_from_object, soup_.parts.size(), true);
-        if (!found || found->doubled) return found;
-        return is_closed(soup_.parts[found->stored]) ? found : std::nullopt;
+        const auto found = copies_.find(shape, model_from_object, CopySizes::alike);
+        return found && is_closed(soup_.parts[found->stored]) ? found : std::nullopt;
+    }
+
+    Bounds box_from(std::size_t first_vertex) const {
+        constexpr double far = std::numeric_limits<double>::max();
+        Bounds box{glm::dvec3(far), glm::dvec3(-far)};
+        for (std::size_t v = first_vertex; v < soup_.positions.size(); ++v) {
+            box.low = glm::min(box.low, glm::dvec3(soup_.positions[v]));
+            box.high = glm::max(box.high, glm::dvec3(soup_.positions[v]));
+        }
+        return box;
     }
 
     // The normals are made, which depend on what is welded to an open edge.
