@@ -60,18 +60,31 @@ TEST_CASE("a level relief faces the viewer under all of the sky") {
 // differences are exact.
 TEST_CASE("a slope is the surface's own, and its height a share of 0.05 of the field") {
     Bench bench;
-    bench.raise([](double x, double y) { return 1.0 + 0.03 * x - 0.04 * y; });
-    const double length = std::sqrt(1.0 + 0.03 * 0.03 + 0.04 * 0.04);
+    bench.raise([](double x, double y) { return 1.0 + 0.015 * x - 0.02 * y; });
+    const double length = std::sqrt(1.0 + 0.015 * 0.015 + 0.02 * 0.02);
     for (const int px : {300, 40}) {
         CAPTURE(px);
         const Image8 surface = bench.tile({600, px}).surface();
         CHECK(surface.width == std::min(px, 160));
-        CHECK(middle(surface, 0) == std::lround(128.0 - 127.0 * 0.03 / length));
-        CHECK(middle(surface, 1) == std::lround(128.0 + 127.0 * 0.04 / length));
+        CHECK(middle(surface, 0) == std::lround(128.0 - 127.0 * 0.015 / length));
+        CHECK(middle(surface, 1) == std::lround(128.0 + 127.0 * 0.02 / length));
         // Of 0.05 of 40 mm, half a pixel right of the blank's middle and below it.
         const double away_mm = 20.0 / surface.width;
-        CHECK(middle(surface, 4) == std::lround(255.0 / 2.0 * (1.0 + 0.07 * away_mm)));
+        CHECK(middle(surface, 4) == std::lround(255.0 / 2.0 * (1.0 + 0.035 * away_mm)));
     }
+}
+
+TEST_CASE("heights of a tall relief and of a dish are all within the codes") {
+    Bench tall;
+    tall.raise([](double x, double) { return x > 0.0 ? 5.0 : 1.0; });
+    CHECK(tall.tile().peak_mm() == doctest::Approx(5.0));
+    CHECK(middle(tall.tile().surface(), 4) == 255);
+    Bench dish;
+    dish.raise([](double x, double) { return x > 0.0 ? -1.0 : 0.5; });
+    CHECK(dish.tile().peak_mm() == 2.0);  // 0.05 of 40 mm
+    CHECK(middle(dish.tile().surface(), 4) == 0);
+    dish.raise([](double x, double) { return x < 0.0 ? -1.0 : 0.5; });
+    CHECK(middle(dish.tile().surface(), 4) == std::lround(255.0 * 1.5 / 2.0));
 }
 
 TEST_CASE("the lamp shows which side a ridge's flanks face") {
