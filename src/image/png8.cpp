@@ -186,7 +186,7 @@ std::vector<std::uint8_t> inflated(const std::vector<std::byte>& stream, const I
 std::vector<std::byte> encode_png8(const Image8& image, PngEffort effort) {
     assert(image.width > 0 && image.height > 0);
     assert(image.channels == 1 || image.channels == 3);
-    const auto stream = deflated(filtered(image), effort == PngEffort::quick ? 1 : 8);
+    const auto stream = deflated(filtered(image), effort == PngEffort::quick ? 1 : 4);
     std::vector<std::byte> file;
     file.reserve(stream.size() + 64);
     for (const auto byte : signature) file.push_back(static_cast<std::byte>(byte));

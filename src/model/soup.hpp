@@ -4,15 +4,14 @@
 
 #include <cstdint>
 #include <cstdlib>
-#include <memory>
 #include <string>
-#include <utility>
 #include <vector>
 
 #include <glm/glm.hpp>
 
 #include "model/mesh.hpp"
 #include "model/texture.hpp"
+#include "unset.hpp"
 
 namespace rakelight {
 
@@ -20,24 +19,16 @@ namespace rakelight {
 void* allocate_array(std::size_t bytes);
 void free_array(void* array, std::size_t bytes) noexcept;
 
-/// Leaves new elements unset instead of zeroing them: these arrays are large and written in full.
-/// Large ones lie on large pages where the system has them, which spares thousands of page faults.
+/// Large arrays lie on large pages where the system has them, which spares thousands of page
+/// faults.
 template <class T>
-struct UnsetAllocator : std::allocator<T> {
+struct UnsetAllocator : UnsetElements<T> {
     T* allocate(std::size_t count) { return static_cast<T*>(allocate_array(count * sizeof(T))); }
     void deallocate(T* array, std::size_t count) noexcept { free_array(array, count * sizeof(T)); }
     template <class U>
     struct rebind {
         using other = UnsetAllocator<U>;
     };
-    template <class U>
-    void construct(U* where) noexcept {
-        ::new (static_cast<void*>(where)) U;
-    }
-    template <class U, class... Arguments>
-    void construct(U* where, Arguments&&... arguments) {
-        ::new (static_cast<void*>(where)) U(std::forward<Arguments>(arguments)...);
-    }
 };
 
 /// A vector whose resize does not write; read nothing from it before you wrote it.

@@ -1,6 +1,7 @@
 #include "render/sample_mesh.hpp"
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 
 #include "image/row_bands.hpp"
@@ -62,17 +63,17 @@ SampleMesh::SampleMesh(const Mesh& mesh, const DrawnClusters& drawn, const Camer
                  grid.top_mm - area.rect.y / grid.px_per_mm),
       vertices_(mesh.vertex_count()) {
     find_runs();
+    std::atomic<bool> all_placed{true};
     for_bands([&](const Run& run, std::uint32_t first, std::uint32_t end) {
-        place_vertices(run, first, end);
+        if (!place_vertices(run, first, end)) all_placed = false;
     });
+    all_placed_ = all_placed;
     if (detail_ != nullptr) {
         detail_corners_.resize(vertices_.size());
         for_bands([&](const Run& run, std::uint32_t first, std::uint32_t end) {
             place_details(run, first, end);
         });
     }
-    all_placed_ = std::none_of(vertices_.begin(), vertices_.end(),
-                               [](const SampleVertex& v) { return v.x == not_placed; });
     if (!all_placed_) cut_clusters();
 }
 
@@ -109,13 +110,20 @@ void SampleMesh::for_bands(const Take& take) const {
     });
 }
 
-void SampleMesh::place_vertices(const Run& run, std::uint32_t first, std::uint32_t end) {
+// Returns whether all of them could be placed.
+bool SampleMesh::place_vertices(const Run& run, std::uint32_t first, std::uint32_t end) {
+    bool all = true;
     for (std::uint32_t v = first; v < end; ++v) {
         const glm::dvec3 view = view_mm(run, v);
         const Seen seen = see(view, normal_view(run, v));
-        vertices_[v].x = not_placed;
-        if (whole(seen, view.z)) vertices_[v] = place(seen);
+        if (whole(seen, view.z)) {
+            vertices_[v] = place(seen);
+        } else {
+            vertices_[v].x = not_placed;
+            all = false;
+        }
     }
+    return all;
 }
 
 SampleMesh::Indices SampleMesh::copied_indices_of(std::size_t triangle) const {

@@ -14,6 +14,7 @@
 #include "render/clusters.hpp"
 #include "render/surface_detail.hpp"
 #include "render/work_area.hpp"
+#include "unset.hpp"
 
 namespace rakelight {
 
@@ -26,10 +27,10 @@ inline constexpr std::int64_t most_sub_samples = std::int64_t{1} << 29;
 
 /// A corner of a triangle.
 struct SampleVertex {
-    std::int32_t x = 0;  ///< sub-samples
-    std::int32_t y = 0;
-    float nearness = 0;  ///< larger is nearer, linear over the picture; see SampleMesh::eye_lift_mm
-    std::array<float, 3> normal{};  ///< view space, of any length
+    std::int32_t x;  ///< sub-samples
+    std::int32_t y;
+    float nearness;  ///< larger is nearer, linear over the picture; see SampleMesh::eye_lift_mm
+    std::array<float, 3> normal;  ///< view space, of any length
 };
 
 /// A corner's place on its pictures and its tangent in view space, each times w, so that they are
@@ -105,7 +106,7 @@ private:
     void find_runs();
     template <typename Take>
     void for_bands(const Take& take) const;
-    void place_vertices(const Run& run, std::uint32_t first, std::uint32_t end);
+    bool place_vertices(const Run& run, std::uint32_t first, std::uint32_t end);
     void place_details(const Run& run, std::uint32_t first, std::uint32_t end);
     DetailCorner detail_of(const Run& run, std::uint32_t vertex) const;
     glm::dvec3 view_mm(const Run& run, std::uint32_t vertex) const;
@@ -137,7 +138,7 @@ private:
     float eye_lift_mm_;  ///< of the eye over the floor; perspective
     double sub_samples_per_mm_;
     glm::dvec2 origin_mm_;                      ///< the work area's corner on the blank
-    std::vector<SampleVertex> vertices_;        ///< the mesh's, copies', then those of the pieces
+    UnsetVector<SampleVertex> vertices_;        ///< the mesh's, copies', then those of the pieces
     std::vector<DetailCorner> detail_corners_;  ///< as many, when there is detail
     std::vector<Piece> pieces_;                 ///< in the order of their triangles
     bool all_placed_ = true;
