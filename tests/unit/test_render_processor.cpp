@@ -214,6 +214,17 @@ Triangles turned_inside_out(Triangles triangles) {
 
 }  // namespace
 
+// Both cover the whole picture, so that whole tiles have a surface before the other is looked at.
+TEST_CASE("a back that is nearer than the fronts by a hair is what is seen, and none behind them") {
+    const Corners front{{{-90, -90, 0}, {90, -90, 0}, {0, 120, 0}}};
+    for (const double z : {0.001, -0.001}) {
+        const Corners back{{{-90, -90, z}, {0, 120, z}, {90, -90, z}}};
+        const auto planes = render_of({front, back}, plain_request(100, 100, 10.0));
+        for (const float height_mm : planes.height_mm.values)
+            REQUIRE(height_mm == doctest::Approx(std::max(z, 0.0)).scale(1.0).epsilon(1e-5));
+    }
+}
+
 TEST_CASE("a triangle that is never seen changes nothing that is seen") {
     const Triangles closed = ring(3.2, 1.1, 160, 80);
     // At the far side.
