@@ -10,9 +10,9 @@
 namespace rakelight {
 namespace {
 
-/// The stored vertices that a part's triangles have.
-void flag_vertices(const PartSurface& surface, std::vector<bool>& flags) {
-    for (const auto index : surface.indices()) flags[index] = true;
+/// Flags for vertices, from `first` on, that a part's triangles have.
+void flag_vertices(const PartSurface& surface, std::uint32_t first, std::vector<bool>& flags) {
+    for (const auto index : surface.indices()) flags[index - first] = true;
 }
 
 /// Those of parts that are drawn where they are stored.
@@ -22,20 +22,21 @@ std::vector<bool> vertices_in_use(const Mesh& mesh, const std::vector<bool>& use
     const bool all = std::find(used.begin(), end, false) == end;
     std::vector<bool> flags(mesh.vertices().size(), all);  // no vertex is without a triangle
     for (std::size_t i = 0; i < own && !all; ++i)
-        if (used[i]) flag_vertices(mesh.surface(i), flags);
+        if (used[i]) flag_vertices(mesh.surface(i), 0, flags);
     return flags;
 }
 
-glm::dvec3 stored_point(const Mesh& mesh, std::size_t vertex) {
-    const auto& p = mesh.vertices()[vertex].position;
-    return {p[0], p[1], p[2]};
-}
-
-std::vector<glm::dvec3> points_of(const Mesh& mesh, const std::vector<bool>& flags) {
+/// The stored points that are flagged.
+/// @param first  the vertex that the first flag is of
+std::vector<glm::dvec3> points_of(const Mesh& mesh, std::uint32_t first,
+                                  const std::vector<bool>& flags) {
     std::vector<glm::dvec3> points;
     points.reserve(flags.size());
-    for (std::size_t i = 0; i < flags.size(); ++i)
-        if (flags[i]) points.push_back(stored_point(mesh, i));
+    for (std::size_t i = 0; i < flags.size(); ++i) {
+        if (!flags[i]) continue;
+        const auto& p = mesh.vertices()[first + i].position;
+        points.emplace_back(p[0], p[1], p[2]);
+    }
     return points;
 }
 
@@ -53,12 +54,8 @@ public:
 private:
     std::vector<glm::dvec3> outer_of(const PartCopy& copy) const {
         std::vector<bool> flags(copy.vertex_count, false);
-        for (const auto index : mesh_.surface(copy.of).indices())
-            flags[index - copy.first_vertex] = true;
-        std::vector<glm::dvec3> points;
-        for (std::size_t i = 0; i < flags.size(); ++i)
-            if (flags[i]) points.push_back(stored_point(mesh_, copy.first_vertex + i));
-        return outer_points(std::move(points));
+        flag_vertices(mesh_.surface(copy.of), copy.first_vertex, flags);
+        return outer_points(points_of(mesh_, copy.first_vertex, flags));
     }
 
     const Mesh& mesh_;
@@ -67,7 +64,8 @@ private:
 
 /// Points that lie within the others go now and then, so that many copies take no more memory than
 /// their outline.
-void add_copies(const Mesh& mesh, const std::vector<bool>& used, std::vector<glm::dvec3>& points) {
+void add_copied_points(const Mesh& mesh, const std::vector<bool>& used,
+                       std::vector<glm::dvec3>& points) {
     constexpr std::size_t many = 1 << 20;
     CopiedPoints copied(mesh);
     std::size_t enough = std::max(many, 2 * points.size());
@@ -86,8 +84,8 @@ Subject subject_of(const Mesh& mesh, const std::vector<bool>& used) {
     Subject subject;
     Bounds box{glm::dvec3(std::numeric_limits<double>::max()),
                glm::dvec3(std::numeric_limits<double>::lowest())};
-    subject.points = points_of(mesh, vertices_in_use(mesh, used));
-    add_copies(mesh, used, subject.points);
+    subject.points = points_of(mesh, 0, vertices_in_use(mesh, used));
+    add_copied_points(mesh, used, subject.points);
     for (const glm::dvec3& point : subject.points) {
         box.low = glm::min(box.low, point);
         box.high = glm::max(box.high, point);

@@ -97,12 +97,9 @@ struct Numbers {
 
 void list_numbers(const std::uint32_t* numbers, int lanes, Numbers& found) {
     found.count = 0;
-    std::uint32_t before = 0;
     for (int l = 0; l < lanes; ++l) {
         const std::uint32_t number = numbers[l];
-        // Neighbours see the same triangle as a rule.
-        if (number == 0 || number == before) continue;
-        before = number;
+        if (number == 0) continue;
         int k = 0;
         while (k < found.count && found.list[static_cast<std::size_t>(k)] != number) ++k;
         if (k == found.count) found.list[static_cast<std::size_t>(found.count++)] = number;
@@ -113,13 +110,6 @@ RAKELIGHT_KERNEL bool all_equal(const std::uint32_t* numbers, int count) {
     std::uint32_t differ = 0;
     for (int l = 0; l < count; ++l) differ |= numbers[l] ^ numbers[0];
     return differ == 0;
-}
-
-// Whether any of eight samples sees the triangle.
-RAKELIGHT_KERNEL bool is_among(const std::uint32_t* numbers, std::uint32_t number) {
-    std::int32_t seen = 0;
-    for (int l = 0; l < lane_group; ++l) seen |= numbers[l] == number ? -1 : 0;
-    return seen != 0;
 }
 
 struct Heights {
@@ -209,7 +199,6 @@ RAKELIGHT_KERNEL void write_normal(const TileSamples& tile, const Lanes& lanes, 
             continue;
         }
         for (int g = 0; g < lanes.count; g += lane_group) {
-            if (!is_among(numbers + g, number)) continue;
             add_normals<perspective>(tile.shades[number - 1], number, numbers + g, lanes, g, x, y,
                                      rays, sums);
         }
