@@ -53,8 +53,9 @@ nlohmann::ordered_json relief_json(const std::optional<ReliefSettings>& relief) 
 // What importing and rendering will take at the most, MiB.
 struct Memory {
     Memory(const PreparedScene& prepared, const LoadOptions& load)
-        : import_mib(
-              mib_of(import_need(prepared.scene.model.file, prepared.mesh.file_bytes()).bytes)),
+        : import_mib(mib_of(import_need(prepared.scene.model.file, prepared.mesh.file_bytes(),
+                                        prepared.scene.model.reading)
+                                .bytes)),
           render_mib(mib_of(memory_need(prepared, true).total())),
           limit_mib(memory_limit_mib(load)) {}
     std::uint64_t import_mib, render_mib, limit_mib;

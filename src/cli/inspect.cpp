@@ -32,8 +32,9 @@ struct InspectCommand {
     LoadOptions load;
 };
 
-// What a look at the model from its sides has shown.
+// What a look at the model from its sides has shown, and one at its file.
 struct Looks {
+    std::uint64_t import_mib = 0;  // what its import takes at the most, reckoned as before it
     Axis up = Axis::plus_y;
     std::vector<PartSeen> seen;  // empty: there is one part alone
     std::vector<StrayPart> strays;
@@ -41,6 +42,9 @@ struct Looks {
 
 Looks look_at(const InspectCommand& options, const Mesh& mesh) {
     Looks looks;
+    // It forks: before there is a graphics context.
+    looks.import_mib =
+        mib_of(import_need(options.file, mesh.file_bytes(), options.load.reading).bytes);
     looks.up = axis_from_name(options.up.empty() ? mesh.facts().up : options.up);
     if (mesh.parts().size() < 2) return looks;
     looks.seen = parts_seen(mesh, looks.up);
@@ -105,17 +109,12 @@ Json textures_of(const Mesh& mesh) {
     return textures;
 }
 
-// What its import takes at the most, reckoned as before it.
-std::uint64_t import_mib(const InspectCommand& options, const Mesh& mesh) {
-    return mib_of(import_need(options.file, mesh.file_bytes()).bytes);
-}
-
 void print_json(const InspectCommand& options, const Mesh& mesh, const Looks& looks) {
     const ModelFacts& facts = mesh.facts();
     const Json json = {{"file", options.file.string()},
                        {"format", facts.format},
                        {"bytes", mesh.file_bytes()},
-                       {"import_mib", import_mib(options, mesh)},
+                       {"import_mib", looks.import_mib},
                        {"hash", mesh.hash()},
                        {"triangles", mesh.triangle_count()},
                        {"vertices", mesh.vertices().size()},
@@ -273,8 +272,7 @@ void print_text(const InspectCommand& options, const Mesh& mesh, const Looks& lo
     const ModelFacts& facts = mesh.facts();
     std::printf("file       %s, %s bytes, %s\n", options.file.string().c_str(),
                 count_text(mesh.file_bytes()).c_str(), facts.format.c_str());
-    std::printf("memory     at most %s MiB to import\n",
-                count_text(import_mib(options, mesh)).c_str());
+    std::printf("memory     at most %s MiB to import\n", count_text(looks.import_mib).c_str());
     std::printf("triangles  %s in %s shell%s, %s\n", count_text(mesh.triangle_count()).c_str(),
                 count_text(facts.shells).c_str(), facts.shells == 1 ? "" : "s",
                 facts.closed ? "closed" : "not closed");

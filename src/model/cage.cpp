@@ -1,7 +1,5 @@
 #include "model/cage.hpp"
 
-#include <sys/resource.h>
-
 #include <opensubdiv/far/primvarRefiner.h>
 #include <opensubdiv/far/topologyDescriptor.h>
 #include <algorithm>
@@ -11,6 +9,7 @@
 
 #include "error.hpp"
 #include "model/cage_topology.hpp"
+#include "model/import_bytes.hpp"
 
 namespace rakelight {
 namespace {
@@ -34,23 +33,20 @@ struct Place {
 
 /// Triangles after so many times: a polygon of n corners becomes n quads at first, or a triangle
 /// four, and each of those four each time after.
+std::uint64_t count_after(std::uint64_t polygons, std::uint64_t corners, CageRule rule, int times) {
+    return (rule == CageRule::loop ? 4 * polygons : 2 * corners) << (2 * (times - 1));
+}
+
 std::uint64_t count_after(const std::vector<Cage>& cages, CageRule rule, int times) {
     std::uint64_t count = 0;
     for (const Cage& cage : cages)
-        count += rule == CageRule::loop ? 4 * cage.polygons() : 2 * cage.corners.size();
-    return count << (2 * (times - 1));
-}
-
-std::uint64_t memory_limit_bytes() {
-    rlimit limit{};
-    if (::getrlimit(RLIMIT_AS, &limit) != 0 || limit.rlim_cur == RLIM_INFINITY)
-        return std::numeric_limits<std::uint64_t>::max();
-    return limit.rlim_cur;
+        count += count_after(cage.polygons(), cage.corners.size(), rule, times);
+    return count;
 }
 
 [[noreturn]] void refuse_size(const std::vector<Cage>& cages, CageRule rule, int times) {
     int fits = times;
-    while (fits > 0 && count_after(cages, rule, fits) * bytes_per_triangle > memory_limit_bytes())
+    while (fits > 0 && count_after(cages, rule, fits) * bytes_per_triangle > import_limit_bytes())
         --fits;
     const std::uint64_t triangles = count_after(cages, rule, times);
     throw Error(ExitCode::bad_model, "subdivided " + std::to_string(times) +
@@ -58,7 +54,7 @@ std::uint64_t memory_limit_bytes() {
                                          " triangles and take about " +
                                          std::to_string((triangles * bytes_per_triangle) >> 20) +
                                          " MiB; the import may take " +
-                                         std::to_string(memory_limit_bytes() >> 20) + " MiB; " +
+                                         std::to_string(import_limit_bytes() >> 20) + " MiB; " +
                                          (fits > 0 ? "set subdivide_times = " + std::to_string(fits)
                                                    : std::string("leave subdivide out")) +
                                          " or raise the import's memory limit");
@@ -85,7 +81,7 @@ int times_for(const std::vector<Cage>& cages, const CageSettings& settings) {
             std::clamp(static_cast<int>(std::ceil(std::log2(std::max(ratio, 1.0)))), 1, most_times);
         while (times > 1 && count_after(cages, settings.rule, times) > enough_triangles) --times;
     }
-    if (count_after(cages, settings.rule, times) * bytes_per_triangle > memory_limit_bytes())
+    if (count_after(cages, settings.rule, times) * bytes_per_triangle > import_limit_bytes())
         refuse_size(cages, settings.rule, times);
     return times;
 }
@@ -196,6 +192,10 @@ std::string told(const CageSettings& settings, int times, std::size_t polygons,
 }
 
 }  // namespace
+
+std::uint64_t subdivision_bytes(std::uint64_t triangles, CageRule rule, int times) {
+    return bytes_per_triangle * count_after(triangles, 3 * triangles, rule, times);
+}
 
 Soup subdivide(Soup&& cage_soup, const CageSettings& settings) {
     Soup smooth;

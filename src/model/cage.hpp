@@ -4,10 +4,16 @@
 // topological meshes"; Loop 1987, "Smooth Subdivision Surfaces Based on Triangles". Private to
 // model/.
 
+#include <cstdint>
+
 #include "model/soup.hpp"
 #include "scene/scene.hpp"
 
 namespace rakelight {
+
+/// The most that it takes, in bytes, to make triangles smooth that many times: those of a cage of
+/// polygons, which are fewer.
+std::uint64_t subdivision_bytes(std::uint64_t triangles, CageRule rule, int times);
 
 /// The limit surface of the soup's polygons, in triangles; its corners lie on the limit itself.
 /// Parts of one name are one surface and join without a gap. Where a part ends it follows its

@@ -61,30 +61,16 @@ struct Head {
     std::int32_t width, height, has_alpha;
 };
 
-void put(int file, std::span<const std::byte> bytes) {
-    while (!bytes.empty()) {
-        const ssize_t count = ::write(file, bytes.data(), bytes.size());
-        if (count < 0 && errno == EINTR) continue;
-        if (count < 0) throw std::system_error(errno, std::generic_category());
-        bytes = bytes.subspan(static_cast<std::size_t>(count));
-    }
-}
-
 void get(int file, std::span<std::byte> bytes, std::uint64_t offset) {
-    while (!bytes.empty()) {
-        const ssize_t count = ::pread(file, bytes.data(), bytes.size(), static_cast<off_t>(offset));
-        if (count < 0 && errno == EINTR) continue;
-        if (count <= 0) throw Error(ExitCode::own_fault, "a picture that was read got lost");
-        bytes = bytes.subspan(static_cast<std::size_t>(count));
-        offset += static_cast<std::uint64_t>(count);
-    }
+    if (!read_bytes(file, bytes, offset))
+        throw Error(ExitCode::own_fault, "a picture that was read got lost");
 }
 
 void put_picture(int file, const GreyPicture& picture) {
     const Head head{picture.width, picture.height, picture.alpha.empty() ? 0 : 1};
-    put(file, std::as_bytes(std::span(&head, 1)));
-    put(file, std::as_bytes(std::span(picture.grey)));
-    put(file, std::as_bytes(std::span(picture.alpha)));
+    append_bytes(file, std::as_bytes(std::span(&head, 1)));
+    append_bytes(file, std::as_bytes(std::span(picture.grey)));
+    append_bytes(file, std::as_bytes(std::span(picture.alpha)));
 }
 
 GreyPicture got_picture(int file) {

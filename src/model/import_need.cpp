@@ -6,8 +6,14 @@
 #include <fstream>
 #include <limits>
 #include <optional>
+#include <span>
 #include <vector>
 
+#include "model/cage.hpp"
+#include "model/confined/child.hpp"
+#include "model/confined/private_file.hpp"
+#include "model/import_bytes.hpp"
+#include "model/readers/gltf_contents.hpp"
 #include "model/readers/ply_header.hpp"
 #include "model/readers/text_scan.hpp"
 #include "share_work.hpp"
@@ -17,19 +23,13 @@ namespace {
 
 namespace fs = std::filesystem;
 
-// Measured, with some room: tests/cli/test_memory.cpp compares. A vertex pays for its place in the
-// tables of welding, for its share of the edges, and for the borders of loose triangles; a triangle
-// for its corners in the order of the file and in the new one.
-constexpr std::uint64_t bytes_per_vertex = 210, bytes_per_triangle = 12;
-constexpr std::uint64_t least_per_triangle = 60;  // of few vertices
-constexpr std::uint64_t bytes_per_normal = 24;
 constexpr std::uint64_t program_bytes = std::uint64_t{24} << 20;
 constexpr std::uint64_t bytes_per_thread = std::uint64_t{1} << 20;
 
 constexpr std::size_t most_head_bytes = 1 << 16;
 
 struct Counts {
-    std::uint64_t vertices = 0, triangles = 0;
+    SurfaceSize size;
     bool normals = false;
 };
 
@@ -86,7 +86,7 @@ std::optional<Counts> stl_counts(const fs::path& file, const std::string& head,
     const std::uint64_t triangles = claimed > 0 ? claimed : held;
     if (triangles == 0) return std::nullopt;
     const double vertices = vertices_per_triangle(file, triangles) * static_cast<double>(triangles);
-    return Counts{static_cast<std::uint64_t>(vertices), triangles, false};
+    return Counts{{static_cast<std::uint64_t>(vertices), triangles}, false};
 }
 
 // Polygons become their corners less two; how many corners, the file's size bounds.
@@ -113,17 +113,11 @@ std::optional<Counts> ply_counts(const std::string& head, std::uint64_t file_byt
         if (vertex == header.elements.end() || face == header.elements.end()) return std::nullopt;
         // A head that promises more than the file can hold is refused by its reader.
         if (vertex->count > file_bytes || face->count > file_bytes) return std::nullopt;
-        return Counts{vertex->count, ply_triangles(header, *vertex, *face, file_bytes),
+        return Counts{{vertex->count, ply_triangles(header, *vertex, *face, file_bytes)},
                       vertex->find("nx").has_value()};
     } catch (const Unfamiliar&) {
         return std::nullopt;
     }
-}
-
-std::uint64_t bytes_for(const Counts& counts) {
-    return std::max(bytes_per_vertex * counts.vertices + bytes_per_triangle * counts.triangles,
-                    least_per_triangle * counts.triangles) +
-           (counts.normals ? bytes_per_normal * counts.vertices : 0);
 }
 
 // How often its own size a file of the format takes. Measured on joined surfaces and rough ones.
@@ -145,25 +139,75 @@ std::uint64_t times_of(const std::string& extension) {
     return 14;
 }
 
-}  // namespace
+/// Asked of the file by a child process: its JSON may be anything. Nothing when that comes to no
+/// good end.
+std::optional<GltfContents> gltf_contents_in_child(const fs::path& file,
+                                                   const ReadingSettings& reading) {
+    constexpr ImportLimits limits{1024, std::nullopt, 20, 40};
+    const FileHandle output = open_private_file();
+    const auto look = [&] {
+        RecordingIo& io = *new RecordingIo(fs::absolute(file), {}, reading);
+        if (const auto contents = gltf_contents(fs::absolute(file), io, reading.maps))
+            append_bytes(output.get(), std::as_bytes(std::span(&*contents, 1)));
+    };
+    run_in_child(limits, reach_of_model(file, reading.outside_files, output.get()), look);
+    GltfContents contents;
+    if (read_bytes(output.get(), std::as_writable_bytes(std::span(&contents, 1)), 0))
+        return contents;
+    return std::nullopt;
+}
 
-ImportNeed import_need(const fs::path& file, std::uint64_t file_bytes) {
+// The general importer keeps a file's buffers, numbers and faces, of which each is an allocation.
+std::uint64_t bytes_for(const GltfContents& contents) {
+    constexpr std::uint64_t a_buffer_byte = 2, a_vertex = 24, a_face = 60;
+    return a_buffer_byte * contents.buffer_bytes + a_vertex * contents.in_file.vertices +
+           a_face * contents.in_file.triangles + surface_bytes(contents.stored, true) +
+           pictures_bytes(contents.largest_texels, contents.texels);
+}
+
+std::string counts_text(const SurfaceSize& size) {
+    return std::to_string(size.triangles) + " triangles, " + std::to_string(size.vertices) +
+           " vertices";
+}
+
+ImportNeed of_surface(const SurfaceSize& size, std::uint64_t bytes, std::string basis,
+                      const CageSettings& cage) {
+    ImportNeed need{bytes, size.triangles, std::move(basis) + counts_text(size)};
+    // How often an edge is halved until it is short enough, only its reading tells.
+    if (cage.rule == CageRule::none || !cage.times) return need;
+    need.bytes += subdivision_bytes(size.triangles, cage.rule, *cage.times);
+    need.basis += ", subdivided " + std::to_string(*cage.times) + " times";
+    return need;
+}
+
+ImportNeed of_contents(const fs::path& file, std::uint64_t file_bytes,
+                       const ReadingSettings& reading) {
     const std::string extension = lower(file.extension().string());
     std::optional<Counts> counts;
     if (extension == ".ply") counts = ply_counts(head_of(file), file_bytes);
     if (extension == ".stl") counts = stl_counts(file, head_of(file), file_bytes);
-    ImportNeed need;
-    need.bytes = program_bytes + machine_threads() * bytes_per_thread;
-    if (counts && counts->triangles > 0) {
-        need.triangles = counts->triangles;
-        need.basis = "the head of its file: " + std::to_string(counts->triangles) + " triangles, " +
-                     std::to_string(counts->vertices) + " vertices";
-        need.bytes += bytes_for(*counts);
-    } else {
-        need.basis = std::to_string(times_of(extension)) + " times its size, as is usual for " +
-                     (extension.empty() ? "such a file" : extension);
-        need.bytes += times_of(extension) * file_bytes;
-    }
+    if (counts && counts->size.triangles > 0)
+        return of_surface(counts->size, surface_bytes(counts->size, counts->normals),
+                          "the head of its file: ", reading.cage);
+    if (extension == ".gltf" || extension == ".glb")
+        if (const auto contents = gltf_contents_in_child(file, reading))
+            return of_surface(contents->stored, bytes_for(*contents),
+                              contents->texels == 0
+                                  ? "its own counts: "
+                                  : "pictures of " + std::to_string(contents->texels) +
+                                        " pixels, and its own counts: ",
+                              reading.cage);
+    return {times_of(extension) * file_bytes, 0,
+            std::to_string(times_of(extension)) + " times its size, as is usual for " +
+                (extension.empty() ? "such a file" : extension)};
+}
+
+}  // namespace
+
+ImportNeed import_need(const fs::path& file, std::uint64_t file_bytes,
+                       const ReadingSettings& reading) {
+    ImportNeed need = of_contents(file, file_bytes, reading);
+    need.bytes += program_bytes + machine_threads() * bytes_per_thread;
     return need;
 }
 

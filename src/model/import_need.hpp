@@ -5,6 +5,8 @@
 #include <filesystem>
 #include <string>
 
+#include "scene/scene.hpp"
+
 namespace rakelight {
 
 struct ImportNeed {
@@ -13,9 +15,12 @@ struct ImportNeed {
     std::string basis;            ///< what it was reckoned from, in words
 };
 
-/// From the counts in the head of a PLY or a binary STL, and else from the file's size and format;
-/// docs/models.md says what it holds for. Reads the head, and of an STL a few thousand triangles.
-/// Of a file that cannot be read or has no sound head: from its size.
-ImportNeed import_need(const std::filesystem::path& file, std::uint64_t file_bytes);
+/// From the counts in the head of a PLY or a binary STL, or in a glTF file's JSON, and else from
+/// the file's size and format; docs/models.md says what it holds for. Reads the head; of an STL a
+/// few thousand triangles; of glTF the JSON and the first bytes of pictures, in a child process. Of
+/// a file that cannot be read or has no sound head: from its size. Call it before a graphics
+/// context exists, as load_model: it forks.
+ImportNeed import_need(const std::filesystem::path& file, std::uint64_t file_bytes,
+                       const ReadingSettings& reading);
 
 }  // namespace rakelight

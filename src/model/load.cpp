@@ -130,18 +130,10 @@ std::shared_ptr<Mesh::Mapping> map_imported(const fs::path& file, int descriptor
     throw Error(ExitCode::own_fault, file.string() + ": the imported mesh is not sound");
 }
 
-/// The model's folder, under whatever names its path leads there, and the model itself, which may
-/// be a link to elsewhere.
-ChildReach reach_of(const fs::path& file, const ReadingSettings& reading, int output) {
-    if (reading.outside_files) return {{"/"}, output};
-    const fs::path absolute = fs::absolute(file);
-    return {{absolute.parent_path(), absolute}, output};
-}
-
 ChildReport import_in_child(const fs::path& file, const FileHash& hash, const LoadOptions& options,
                             int output) {
-    refuse_import_beyond(*options.limits.own_mib, file, hash.stamp.bytes);
-    return run_in_child(options.limits, reach_of(file, options.reading, output),
+    refuse_import_beyond(*options.limits.own_mib, file, hash.stamp.bytes, options.reading);
+    return run_in_child(options.limits, reach_of_model(file, options.reading.outside_files, output),
                         [&] { import_model(fs::absolute(file), hash, options, output); });
 }
 
@@ -185,8 +177,9 @@ std::uint64_t memory_limit_mib(const LoadOptions& options) {
     return options.memory_mib ? *options.memory_mib : available_memory_mib();
 }
 
-void refuse_import_beyond(std::uint64_t limit_mib, const fs::path& file, std::uint64_t file_bytes) {
-    const ImportNeed need = import_need(file, file_bytes);
+void refuse_import_beyond(std::uint64_t limit_mib, const fs::path& file, std::uint64_t file_bytes,
+                          const ReadingSettings& reading) {
+    const ImportNeed need = import_need(file, file_bytes, reading);
     const std::uint64_t need_mib = (need.bytes + (1 << 20) - 1) >> 20;
     if (need_mib <= limit_mib) return;
     refuse(file, "its import may take up to " + std::to_string(need_mib) + " MiB (" + need.basis +

@@ -1,5 +1,6 @@
 #include "shapes.hpp"
 
+#include <algorithm>
 #include <bit>
 #include <cmath>
 #include <cstdio>
@@ -74,6 +75,36 @@ Model sphere_side(const glm::dmat3& turn, double r, int n) {
         }
     }
     return side;
+}
+
+template <typename T>
+void append(std::string& bytes, T value) {
+    bytes.append(reinterpret_cast<const char*>(&value), sizeof value);
+}
+
+struct Section {
+    std::size_t count;
+    const char *type, *more;
+    int component;
+    std::string bytes;
+};
+
+std::vector<Section> sections_of(const Model& model) {
+    std::vector<Section> all{
+        {model.points.size(), "VEC3", R"(,"min":[-9,-9,-9],"max":[9,9,9])", 5126, {}},
+        {model.points.size(), "VEC3", "", 5126, {}},
+        {model.points.size(), "VEC2", "", 5126, {}},
+        {3 * model.triangles.size(), "SCALAR", "", 5125, {}}};
+    for (std::size_t i = 0; i < model.points.size(); ++i) {
+        for (int k = 0; k < 3; ++k) {
+            append(all[0].bytes, static_cast<float>(model.points[i][k]));
+            append(all[1].bytes, static_cast<float>(model.normals[i][k]));
+        }
+        for (int k = 0; k < 2; ++k) append(all[2].bytes, static_cast<float>(model.points[i][k]));
+    }
+    for (const auto& triangle : model.triangles)
+        for (const std::uint32_t index : triangle) append(all[3].bytes, index);
+    return all;
 }
 
 }  // namespace
@@ -191,6 +222,42 @@ void write_ply(const std::filesystem::path& file, const Model& model) {
 
 void write_obj(const std::filesystem::path& file, const Model& a, const Model& b) {
     write_file(file, obj_group("shell", a, 1) + obj_group("stand", b, 1 + a.points.size()));
+}
+
+void write_gltf(const std::filesystem::path& file, const Model& model, const GltfNodes& nodes) {
+    std::string buffer, views, accessors, list, roots, meshes;
+    const auto comma = [](const std::string& before) {
+        return std::string(before.empty() ? "" : ",");
+    };
+    for (const Section& s : sections_of(model)) {
+        accessors += comma(views) + R"({"bufferView":)" +
+                     std::to_string(std::count(views.begin(), views.end(), '{')) +
+                     R"(,"componentType":)" + std::to_string(s.component) + R"(,"count":)" +
+                     std::to_string(s.count) + R"(,"type":")" + s.type + "\"" + s.more + "}";
+        views += comma(views) + R"({"buffer":0,"byteOffset":)" + std::to_string(buffer.size()) +
+                 R"(,"byteLength":)" + std::to_string(s.bytes.size()) + "}";
+        buffer += s.bytes;
+    }
+    const std::string mesh =
+        R"({"primitives":[{"attributes":{"POSITION":0,"NORMAL":1,"TEXCOORD_0":2},"indices":3)" +
+        std::string(nodes.normal_map.empty() ? "" : R"(,"material":0)") + "}]}";
+    for (std::size_t i = 0; i < nodes.places.size(); ++i) {
+        list += comma(list) + R"({"name":"piece)" + std::to_string(i) + R"(","mesh":)" +
+                (nodes.once ? "0" : std::to_string(i)) + "," + nodes.places[i] + "}";
+        roots += comma(roots) + std::to_string(i);
+        if (i == 0 || !nodes.once) meshes += comma(meshes) + mesh;
+    }
+    const std::string materials =
+        nodes.normal_map.empty()
+            ? ""
+            : R"(,"images":[{"uri":")" + nodes.normal_map + R"("}],"textures":[{"source":0}],
+"materials":[{"name":"ribbed","normalTexture":{"index":0}}])";
+    write_file(file, R"({"asset":{"version":"2.0"},"scene":0,"scenes":[{"nodes":[)" + roots +
+                         "]}],\n\"nodes\":[" + list + "],\n\"meshes\":[" + meshes +
+                         "],\n\"buffers\":[{\"byteLength\":" + std::to_string(buffer.size()) +
+                         ",\"uri\":\"model.bin\"}],\n\"bufferViews\":[" + views +
+                         "],\n\"accessors\":[" + accessors + "]" + materials + "}");
+    write_file(file.parent_path() / "model.bin", buffer);
 }
 
 void write_crooked_scene(const Place& place) {

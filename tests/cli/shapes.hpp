@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <filesystem>
 #include <glm/glm.hpp>
+#include <string>
 #include <vector>
 
 namespace cli_test {
@@ -44,6 +45,16 @@ double sphere_sag(const Model& sphere, double r);
 void write_ply(const std::filesystem::path& file, const Model& model);
 /// Two groups in one file, named.
 void write_obj(const std::filesystem::path& file, const Model& a, const Model& b);
+
+/// How a glTF file shows a mesh.
+struct GltfNodes {
+    std::vector<std::string> places;  ///< what the JSON of each node says beside name and mesh
+    bool once = true;                 ///< one mesh for all nodes; else each node has its own
+    std::string normal_map{};         ///< the file of a picture beside it; empty: none
+};
+
+/// With its buffer beside it, in model.bin. The model has normals; it reaches from -9 to 9 at most.
+void write_gltf(const std::filesystem::path& file, const Model& model, const GltfNodes& nodes);
 
 /// model.ply, the crooked shape, and scene.toml, which asks for the usual passes of it.
 void write_crooked_scene(const Place& place);

@@ -16,8 +16,7 @@ namespace {
 const fs::path ribs = fs::path(RAKELIGHT_SOURCE_MODELS) / "glTF2/ClearCoat-glTF/RibsNormal.png";
 
 // Turned, moved, scaled; the last one is mirrored, and no copy of the others.
-using Nodes = std::vector<std::string>;
-const Nodes nodes{
+const std::vector<std::string> nodes{
     R"("translation":[-3,0,0])",
     R"("translation":[3,1,-1],"rotation":[0.1825742,0.3651484,0.5477226,0.7302967])",
     R"("translation":[0,3,1],"rotation":[0.5,-0.5,0.5,0.5],"scale":[1.5,1.5,1.5])",
@@ -25,73 +24,6 @@ const Nodes nodes{
     R"("translation":[1,0,-4],"rotation":[0.7071068,0,0.7071068,0])",
     R"("translation":[-2,-4,-2],"scale":[2,2,2])",
     R"("translation":[4,-3,0],"scale":[-1,1,1])"};
-
-template <typename T>
-void append(std::string& bytes, T value) {
-    bytes.append(reinterpret_cast<const char*>(&value), sizeof value);
-}
-
-struct Section {
-    std::size_t count;
-    const char *type, *more;
-    int component;
-    std::string bytes;
-};
-
-std::vector<Section> sections_of(const Model& model) {
-    std::vector<Section> all{
-        {model.points.size(), "VEC3", R"(,"min":[-9,-9,-9],"max":[9,9,9])", 5126, {}},
-        {model.points.size(), "VEC3", "", 5126, {}},
-        {model.points.size(), "VEC2", "", 5126, {}},
-        {3 * model.triangles.size(), "SCALAR", "", 5125, {}}};
-    for (std::size_t i = 0; i < model.points.size(); ++i) {
-        for (int k = 0; k < 3; ++k) {
-            append(all[0].bytes, static_cast<float>(model.points[i][k]));
-            append(all[1].bytes, static_cast<float>(model.normals[i][k]));
-        }
-        for (int k = 0; k < 2; ++k) append(all[2].bytes, static_cast<float>(model.points[i][k]));
-    }
-    for (const auto& triangle : model.triangles)
-        for (const std::uint32_t index : triangle) append(all[3].bytes, index);
-    return all;
-}
-
-/// @param once  one mesh for all nodes; else each node has its own
-void write_gltf(const fs::path& file, const Model& model, const Nodes& places, bool once,
-                bool textured) {
-    std::string buffer, views, accessors, list, roots, meshes;
-    const auto comma = [](const std::string& before) {
-        return std::string(before.empty() ? "" : ",");
-    };
-    for (const Section& s : sections_of(model)) {
-        accessors += comma(views) + R"({"bufferView":)" +
-                     std::to_string(std::count(views.begin(), views.end(), '{')) +
-                     R"(,"componentType":)" + std::to_string(s.component) + R"(,"count":)" +
-                     std::to_string(s.count) + R"(,"type":")" + s.type + "\"" + s.more + "}";
-        views += comma(views) + R"({"buffer":0,"byteOffset":)" + std::to_string(buffer.size()) +
-                 R"(,"byteLength":)" + std::to_string(s.bytes.size()) + "}";
-        buffer += s.bytes;
-    }
-    const std::string mesh =
-        R"({"primitives":[{"attributes":{"POSITION":0,"NORMAL":1,"TEXCOORD_0":2},"indices":3)" +
-        std::string(textured ? R"(,"material":0)" : "") + "}]}";
-    for (std::size_t i = 0; i < places.size(); ++i) {
-        list += comma(list) + R"({"name":"piece)" + std::to_string(i) + R"(","mesh":)" +
-                (once ? "0" : std::to_string(i)) + "," + places[i] + "}";
-        roots += comma(roots) + std::to_string(i);
-        if (i == 0 || !once) meshes += comma(meshes) + mesh;
-    }
-    const std::string materials =
-        textured ? R"(,"images":[{"uri":"RibsNormal.png"}],"textures":[{"source":0}],
-"materials":[{"name":"ribbed","normalTexture":{"index":0}}])"
-                 : "";
-    write_file(file, R"({"asset":{"version":"2.0"},"scene":0,"scenes":[{"nodes":[)" + roots +
-                         "]}],\n\"nodes\":[" + list + "],\n\"meshes\":[" + meshes +
-                         "],\n\"buffers\":[{\"byteLength\":" + std::to_string(buffer.size()) +
-                         ",\"uri\":\"model.bin\"}],\n\"bufferViews\":[" + views +
-                         "],\n\"accessors\":[" + accessors + "]" + materials + "}");
-    write_file(file.parent_path() / "model.bin", buffer);
-}
 
 Model subject() {
     return joined(sphere(1.0, 20), moved(sphere(0.6, 12), glm::dmat3(1.0), {0.9, 0.3, 0.2}));
@@ -128,8 +60,8 @@ Both render_both(const Place& place, SceneText scene, const Words& more) {
 }
 
 void write_both(const Place& place, bool textured) {
-    write_gltf(place / "once.gltf", subject(), nodes, true, textured);
-    write_gltf(place / "each.gltf", subject(), nodes, false, textured);
+    write_gltf(place / "once.gltf", subject(), {nodes, true, textured ? "RibsNormal.png" : ""});
+    write_gltf(place / "each.gltf", subject(), {nodes, false, textured ? "RibsNormal.png" : ""});
     if (textured) fs::copy_file(ribs, place / "RibsNormal.png");
 }
 
@@ -139,8 +71,8 @@ TEST_SUITE_BEGIN("cli.models");
 
 TEST_CASE("copies are stored once, listed as parts, and told in inspect") {
     const Place place;
-    write_gltf(place / "once.gltf", subject(), nodes, true, false);
-    write_gltf(place / "each.gltf", subject(), nodes, false, false);
+    write_gltf(place / "once.gltf", subject(), {nodes});
+    write_gltf(place / "each.gltf", subject(), {nodes, false});
     const auto facts = [&](const char* name) {
         const Ended ended = rakelight({"inspect", place / name, "--json"});
         REQUIRE(ended.code == 0);
@@ -195,10 +127,10 @@ TEST_CASE("a picture of copies is that of parts of their own") {
 // long, and those that are seen are cut.
 TEST_CASE("copies that reach far out of the picture are cut as others are") {
     const Place place;
-    const Nodes row{R"("translation":[-5,0,0])", R"("translation":[5,0,0])",
-                    R"("rotation":[0.1825742,0.3651484,0.5477226,0.7302967])"};
-    write_gltf(place / "once.gltf", sphere(1.0, 20), row, true, false);
-    write_gltf(place / "each.gltf", sphere(1.0, 20), row, false, false);
+    const std::vector<std::string> row{R"("translation":[-5,0,0])", R"("translation":[5,0,0])",
+                                       R"("rotation":[0.1825742,0.3651484,0.5477226,0.7302967])"};
+    write_gltf(place / "once.gltf", sphere(1.0, 20), {row});
+    write_gltf(place / "each.gltf", sphere(1.0, 20), {row, false});
     SceneText scene;
     scene.passes = "[pass.depth]\n[pass.normal]\n[pass.silhouette]\n";
     scene.pose = "pitch_deg = 10.0\n";

@@ -111,6 +111,46 @@ void write_as(const fs::path& file, const Model& model) {
     write_file(file, text);
 }
 
+// Truevision TGA 2.0, section C.3 to C.6, from memory: grey, rows without packing.
+std::string grey_tga(int side) {
+    std::string bytes(18, '\0');
+    bytes[2] = 3;
+    for (const int at : {12, 14}) {
+        bytes[at] = static_cast<char>(side & 255);
+        bytes[at + 1] = static_cast<char>(side >> 8);
+    }
+    bytes[16] = 8;
+    for (int i = 0; i < side * side; ++i)
+        bytes += static_cast<char>(128.0 + 100.0 * std::sin(0.05 * (i % side)));
+    return bytes;
+}
+
+// COLLADA 1.4.1: one geometry, shown in so many places that are each scaled in another way.
+std::string collada_of(const Model& model, int places) {
+    std::string points, corners, nodes;
+    for (const auto& p : model.points) points += point_text(p);
+    for (const auto& t : model.triangles) corners += face_text(t, "", 0);
+    for (int i = 1; i <= places; ++i)
+        nodes += "<node><scale>1 1 1." + std::to_string(i) +
+                 "</scale><instance_geometry url='#g'/></node>";
+    const std::string count = std::to_string(model.points.size());
+    return "<COLLADA xmlns='http://www.collada.org/2005/11/COLLADASchema' version='1.4.1'><asset>"
+           "<up_axis>Y_UP</up_axis></asset><library_geometries><geometry id='g'><mesh><source "
+           "id='p'><float_array id='a' count='" +
+           std::to_string(3 * model.points.size()) + "'>" + points +
+           "</float_array><technique_common><accessor source='#a' stride='3' count='" + count +
+           "'><param name='X' type='float'/><param name='Y' type='float'/><param name='Z' "
+           "type='float'/></accessor></technique_common></source><vertices id='v'><input "
+           "semantic='POSITION' source='#p'/></vertices><triangles count='" +
+           std::to_string(model.triangles.size()) +
+           "'><input semantic='VERTEX' source='#v' offset='0'/><p>" + corners +
+           "</p></triangles></mesh></geometry></library_geometries><library_visual_scenes>"
+           "<visual_scene id='s'>" +
+           nodes +
+           "</visual_scene></library_visual_scenes><scene><instance_visual_scene url='#s'/></scene>"
+           "</COLLADA>";
+}
+
 void check_import(const fs::path& file, double most_times) {
     CAPTURE(file.filename().string());
     const Words words{"inspect", file, "--no-cache", "--json"};
@@ -166,6 +206,33 @@ TEST_CASE("an import takes no more than stated, and not much less") {
     }
 }
 
+TEST_CASE("of glTF what it holds is counted, wherever that lies") {
+    const Place place;
+    const Model model = sphere(8.0, 120);
+    std::vector<std::string> uneven, again;
+    for (int i = 0; i < 6; ++i) {
+        const std::string shift = R"("translation":[)" + std::to_string(20 * i) + ",0,0]";
+        uneven.push_back(shift + R"(,"scale":[-1,1,1.)" + std::to_string(i) + "]");
+        again.push_back(shift);
+    }
+    write_gltf(place / "one.gltf", model, {{again[0]}});
+    check_import(place / "one.gltf", 2.5);
+    write_gltf(place / "uneven.gltf", model, {uneven});
+    check_import(place / "uneven.gltf", 2.5);
+    write_gltf(place / "again.gltf", model, {again});
+    const auto stated = [&](const char* name) {
+        const Ended ended = rakelight({"inspect", place / name, "--json"});
+        return Json::parse(ended.out).at("import_mib").get<double>();
+    };
+    CHECK(stated("again.gltf") == stated("one.gltf"));
+    CHECK(stated("uneven.gltf") > 3.0 * (stated("one.gltf") - fixed_mib()));
+    for (const int side : {512, 2048}) {
+        write_file(place / "map.tga", grey_tga(side));
+        write_gltf(place / "map.gltf", sphere(8.0, 20), {{again[0]}, true, "map.tga"});
+        check_import(place / "map.gltf", 2.5);
+    }
+}
+
 TEST_CASE("a picture takes no more than stated, and not much less") {
     const Place place;
     write_ply(place / "model.ply", sphere(8.0, 60));
@@ -195,6 +262,29 @@ TEST_CASE("fewer pictures are at work where memory is short") {
     words.insert(words.end(), {"--out", place / "out", "--context", "processor", "--memory",
                                std::to_string(one + 10)});
     CHECK(peak_mib(words) <= one + 10);
+}
+
+TEST_CASE("what the head says or only the reading finds ends with 4 beyond --memory") {
+    const Place place;
+    const auto refused = [&](const char* name, const Words& expected) {
+        check_refused(rakelight({"inspect", place / name, "--no-cache", "--memory", "400"}), 4,
+                      expected);
+    };
+    std::string claims = grey_tga(16);
+    claims[12] = claims[14] = 0;
+    claims[13] = claims[15] = 0x20;  // 8192 a side
+    write_file(place / "map.tga", claims);
+    // 28 bytes a pixel, and in glTF, where it is reckoned beforehand, what is kept of it besides.
+    write_gltf(place / "map.gltf", sphere(8.0, 4), {{R"("scale":[1,1,1])"}, true, "map.tga"});
+    refused("map.gltf", {"67108864 pixels", "its import may take", "400 MiB", "--memory"});
+    write_file(place / "map.mtl", "newmtl ribbed\nmap_Bump map.tga\n");
+    write_file(place / "map.obj",
+               "mtllib map.mtl\nusemtl ribbed\nv 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 0 1\n"
+               "f 1/1 2/2 3/3\n");
+    refused("map.obj", {"bump map", "map.tga", "8192 x 8192 pixels", "1792 MiB", "400 MiB"});
+    // A hundred kilobytes that 2,000 uneven places make a surface of gigabytes.
+    write_file(place / "places.dae", collada_of(sphere(8.0, 12), 2000));
+    refused("places.dae", {"triangles of", "no copies", "400 MiB", "--memory"});
 }
 
 #endif

@@ -112,7 +112,9 @@ TEST_CASE("a model that exceeds a limit is refused, and the message says which")
         options.limits.memory_mib = 1;
         const std::string message = bad_model_message(folder / "model.ply", options);
         CAPTURE(message);
-        CHECK(message.find("ran out of memory (limit 1 MiB)") != std::string::npos);
+        // By what this process has left on its heap, the child comes to its counts or not.
+        const bool reckoned = message.find("expected at most 1 MiB") != std::string::npos;
+        CHECK((reckoned || message.find("ran out of memory (limit 1 MiB)") != std::string::npos));
     }
     no_child_is_left();
 }

@@ -196,3 +196,26 @@ TEST_CASE("3MF: what is wrong is said") {
     check_message(File(as_zip({{"a.txt", "a"}})).message(), "its package has no 3D model");
     check_message(File(package("<model><resources>")).message(), "is no sound XML (line 1: ");
 }
+
+#ifndef __SANITIZE_ADDRESS__  // under which memory is not limited
+TEST_CASE("3MF: places that are no copies are refused with figures before they take the memory") {
+    // Each object has the one before 8 times, stretched in another way: 8^6 wedges.
+    std::string objects = object(R"(id="1")", wedge);
+    for (int level = 2; level <= 7; ++level) {
+        std::string components;
+        for (int i = 1; i <= 8; ++i)
+            components += "<component objectid=\"" + std::to_string(level - 1) +
+                          "\" transform=\"1 0 0 0 1 0 0 0 1." + std::to_string(7 * level + i) +
+                          " " + std::to_string(i) + " 0 0\"/>";
+        objects += object("id=\"" + std::to_string(level) + "\"",
+                          "<components>" + components + "</components>");
+    }
+    const File file(package(model("", objects, R"(<item objectid="7"/>)")));
+    LoadOptions options = no_cache();
+    options.memory_mib = 128;
+    const std::string message = bad_model_message(file.path, options);
+    CAPTURE(message);
+    CHECK(message.find("vertices, with all places that are no copies") != std::string::npos);
+    CHECK(message.find("expected at most 128 MiB") != std::string::npos);
+}
+#endif

@@ -23,6 +23,7 @@
 
 #include "error.hpp"
 #include "interrupt.hpp"
+#include "model/import_bytes.hpp"
 #include "model/confined/file_handle.hpp"
 #include "share_work.hpp"
 
@@ -57,18 +58,12 @@ void limit(decltype(RLIMIT_CPU) what, rlim_t soft, rlim_t hard) {
 
 constexpr rlim_t most_files = 256, most_processes = 4096;
 
-std::uint64_t spare_mib() {
-    constexpr std::uint64_t arenas_mib = 64, stack_mib = 9;
-    return arenas_mib + stack_mib * machine_threads();
-}
-
 void limit_child(const ImportLimits& limits) {
     const rlim_t memory = static_cast<rlim_t>(limits.memory_mib) << 20;
 #if !RAKELIGHT_ADDRESS_SANITIZER  // whose shadow memory takes terabytes of address space
     limit(RLIMIT_AS, memory, memory);
     if (limits.own_mib) {
-        // Beside what was reckoned: the stacks of threads, most of which is never touched.
-        const rlim_t own = static_cast<rlim_t>(*limits.own_mib + spare_mib()) << 20;
+        const rlim_t own = static_cast<rlim_t>((*limits.own_mib << 20) + spare_bytes());
         limit(RLIMIT_DATA, own, own);
     }
 #endif

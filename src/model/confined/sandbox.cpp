@@ -112,4 +112,10 @@ Confinement confine_this_process(const ChildReach&) noexcept {
 
 #endif
 
+ChildReach reach_of_model(const std::filesystem::path& file, bool outside_files, int output) {
+    if (outside_files) return {{"/"}, output};
+    const std::filesystem::path absolute = std::filesystem::absolute(file);
+    return {{absolute.parent_path(), absolute}, output};
+}
+
 }  // namespace rakelight

@@ -15,6 +15,10 @@ struct ChildReach {
     int output = -1;  ///< a descriptor that stays open, and writable if it was; -1: none
 };
 
+/// A model's folder, under whatever names its path leads there, and the model itself, which may be
+/// a link to elsewhere; with files outside of it, all there is.
+ChildReach reach_of_model(const std::filesystem::path& file, bool outside_files, int output);
+
 /// Confines this process for good, threads that it starts included:
 /// - files can be opened for reading only, and only those in reach (Landlock);
 /// - no network: neither sockets (seccomp) nor TCP ports (Landlock from its version 4);

@@ -33,8 +33,18 @@ struct UnreadablePicture : std::runtime_error {
 inline constexpr std::uint32_t most_picture_side = 16384;
 inline constexpr std::uint64_t most_picture_texels = std::uint64_t{1} << 26;
 
-/// Throws UnreadablePicture when a picture of that size is not read.
+/// A picture that this process has no memory for, by its own limits.
+struct NoRoomForPicture : UnreadablePicture {
+    using UnreadablePicture::UnreadablePicture;
+};
+
+/// Throws UnreadablePicture when a picture of that size is not read, NoRoomForPicture with figures
+/// when reading it would take more than this process may have.
 void check_picture_size(std::uint64_t width, std::uint64_t height);
+
+/// How many pixels a picture says that it has, from its first bytes; 0 where they do not say, or say
+/// more than is read. Not known of TIFF and OpenEXR.
+std::uint64_t claimed_texels(std::span<const unsigned char> head);
 
 /// Reads the formats of picture_formats.hpp, told by their first bytes. Where a file has numbers of
 /// more than 16 bits, they are rounded to 16; a picture of two channels that are no alpha, as

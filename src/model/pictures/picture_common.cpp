@@ -26,6 +26,14 @@ namespace {
 
 }  // namespace
 
+PictureSize common_picture_size(PictureBytes head) {
+    int width = 0, height = 0, channels = 0;
+    const int size = static_cast<int>(head.size());
+    if (stbi_info_from_memory(head.data(), size, &width, &height, &channels) == 0) return {};
+    return {static_cast<std::uint32_t>(std::max(width, 0)),
+            static_cast<std::uint32_t>(std::max(height, 0))};
+}
+
 PictureFile read_common_picture(PictureBytes bytes) {
     if (has_overfull_jpeg_table(bytes)) {
         throw UnreadablePicture(

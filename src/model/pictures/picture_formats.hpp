@@ -8,6 +8,15 @@ namespace rakelight {
 
 using PictureBytes = std::span<const unsigned char>;
 
+struct PictureSize {
+    std::uint32_t width = 0;
+    std::uint32_t height = 0;
+};
+
+/// What the head of such a picture says; 0 where it says nothing.
+PictureSize common_picture_size(PictureBytes head);
+PictureSize webp_picture_size(PictureBytes head);
+
 /// PNG, JPEG, TGA, BMP, PSD, and the first picture of a GIF.
 PictureFile read_common_picture(PictureBytes bytes);
 

@@ -15,6 +15,12 @@ void check(VP8StatusCode status) {
 
 }  // namespace
 
+PictureSize webp_picture_size(PictureBytes head) {
+    int width = 0, height = 0;
+    if (WebPGetInfo(head.data(), head.size(), &width, &height) == 0) return {};
+    return {static_cast<std::uint32_t>(width), static_cast<std::uint32_t>(height)};
+}
+
 PictureFile read_webp_picture(PictureBytes bytes) {
     WebPDecoderConfig config;
     if (WebPInitDecoderConfig(&config) == 0)

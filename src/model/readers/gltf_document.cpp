@@ -54,6 +54,13 @@ std::string from_base64(std::string_view text) {
     return bytes;
 }
 
+/// What a URI holds itself (RFC 2397), still packed; nothing when it names a file.
+std::optional<std::string_view> data_of(std::string_view uri) {
+    const std::size_t comma = uri.find(',');
+    if (!uri.starts_with("data:") || comma == uri.npos) return std::nullopt;
+    return uri.substr(comma + 1);
+}
+
 /// RFC 3986, section 2.1.
 std::string without_escapes(std::string_view uri) {
     std::string out;
@@ -154,13 +161,26 @@ std::string_view GltfDocument::buffer(std::size_t index) {
     if (!buffer.contains("uri")) return index == 0 ? binary_ : std::string_view();
     const auto [at, is_new] = buffers_.try_emplace(index);
     if (is_new) {
-        const std::string uri = buffer.at("uri");
-        const std::size_t comma = uri.find(',');
-        at->second = uri.starts_with("data:") && comma != std::string::npos
-                         ? from_base64(std::string_view(uri).substr(comma + 1))
-                         : read_beside(folder_ / without_escapes(uri), io_);
+        const std::string& uri = buffer.at("uri").get_ref<const std::string&>();
+        const auto packed = data_of(uri);
+        at->second =
+            packed ? from_base64(*packed) : read_beside(folder_ / without_escapes(uri), io_);
     }
     return at->second;
+}
+
+std::string GltfDocument::image_start(std::size_t index, std::size_t most) {
+    const json& image = tree_->at("images").at(index);
+    if (const auto stated = image.find("uri"); stated != image.end()) {
+        const std::string& uri = stated->get_ref<const std::string&>();
+        if (const auto packed = data_of(uri)) return from_base64(packed->substr(0, most));
+        return io_.start_of(folder_ / without_escapes(uri), most);
+    }
+    const json& view = tree_->at("bufferViews").at(whole_number(image.at("bufferView")));
+    if (tree_->at("buffers").at(whole_number(view.at("buffer"))).contains("uri")) return {};
+    const std::size_t offset = whole_member(view, "byteOffset", 0);
+    if (offset > binary_.size()) return {};
+    return std::string(binary_.substr(offset, std::min(most, whole_number(view.at("byteLength")))));
 }
 
 /// From the accessor's first element to its last; empty when that leads out of the buffer.

@@ -47,6 +47,10 @@ public:
     /// @param components  in each element
     std::optional<std::vector<double>> numbers(std::size_t accessor, std::size_t components);
 
+    /// The first bytes of an image, wherever it lies but in a buffer beside the file; empty when it
+    /// cannot be had.
+    std::string image_start(std::size_t image, std::size_t most);
+
 private:
     std::string_view buffer(std::size_t index);
     std::string_view view_of(const nlohmann::json& accessor, std::size_t element_bytes,

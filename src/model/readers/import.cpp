@@ -16,6 +16,7 @@
 #include "error.hpp"
 #include "model/cage.hpp"
 #include "model/copies.hpp"
+#include "model/import_bytes.hpp"
 #include "model/readers/conventions.hpp"
 #include "model/readers/gltf_rig.hpp"
 #include "model/readers/gltf_textures.hpp"
@@ -274,6 +275,7 @@ public:
             throw Error(ExitCode::bad_model, "it has " + std::to_string(faces) +
                                                  " faces; expected at most " +
                                                  std::to_string(most / 3) + "; simplify the model");
+        check_room_for({vertices, faces}, any_normals);
         soup.positions.reserve(vertices);
         soup.indices.reserve(3 * faces);
         if (any_normals) soup.normals.resize(vertices);

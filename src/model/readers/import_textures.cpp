@@ -12,6 +12,7 @@
 #include <optional>
 #include <string_view>
 
+#include "error.hpp"
 #include "model/readers/texture_files.hpp"
 #include "model/readers/texture_planes.hpp"
 #include "model/texture_span.hpp"
@@ -242,6 +243,9 @@ struct TextureImport::Work {
             if (!picture.note.empty())
                 soup.facts.warnings.push_back(subject_of(fact) + ": " + picture.note);
             return picture;
+        } catch (const NoRoomForPicture& reason) {
+            // Without it the model would look different on a smaller machine.
+            throw Error(ExitCode::bad_model, subject_of(fact) + ": " + reason.what());
         } catch (const UnreadablePicture& reason) {
             fact.state = reason.what();
             if (fact.found.empty()) fact.found = fact.name;
@@ -391,7 +395,7 @@ void TextureImport::Work::integrate(std::uint32_t number) {
     for (std::size_t i = 0; i < slopes.values.size(); ++i)
         slopes.values[i] = static_cast<float>(soup.texels[plane.first + i] * plane.scale);
     detail.heights = detail.slopes;
-    detail.heights->plane = store().add(heights_from_slopes(slopes, span));
+    detail.heights->plane = store().add(heights_from_slopes(std::move(slopes), span));
 }
 
 TextureImport::TextureImport(const aiScene& scene, const std::filesystem::path& model,

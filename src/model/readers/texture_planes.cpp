@@ -249,8 +249,7 @@ double frequency(std::uint32_t line, std::uint32_t size, double span) {
 
 }  // namespace
 
-RawPlane heights_from_slopes(const RawPlane& given, const MapSpan& span) {
-    RawPlane slopes = given;
+RawPlane heights_from_slopes(RawPlane slopes, const MapSpan& span) {
     while (std::max(slopes.width, slopes.height) > most_integrated_side) slopes = halved(slopes);
     slopes = reduced(slopes, fast_size(slopes.width), fast_size(slopes.height));
     const std::uint32_t width = slopes.width, height = slopes.height;
@@ -260,6 +259,7 @@ RawPlane heights_from_slopes(const RawPlane& given, const MapSpan& span) {
     std::vector<kiss_fft_cpx> texels(count), waves(count);
     for (std::size_t i = 0; i < count; ++i)
         texels[i] = {slopes.values[2 * i], slopes.values[2 * i + 1]};
+    std::vector<float>().swap(slopes.values);  // what follows takes as much three times
     Transform(width, height, false)(texels, waves);
     constexpr double fade_turns = 1.0;
     const double fade =

@@ -75,7 +75,7 @@ struct MapSpan {
 /// Algorithms", IEEE PAMI 10(4)). Of mean 0. A map that does not tile is a set of patches, whose
 /// large forms across their edges mean nothing: what spans more than about half of the map is
 /// faded away then.
-RawPlane heights_from_slopes(const RawPlane& slopes, const MapSpan& span);
+RawPlane heights_from_slopes(RawPlane slopes, const MapSpan& span);
 
 /// What a picture says of where there is a surface, 0 to 1: its alpha, or its grey where it has no
 /// alpha.

@@ -10,6 +10,7 @@
 
 #include "error.hpp"
 #include "model/copies.hpp"
+#include "model/import_bytes.hpp"
 #include "model/readers/conventions.hpp"
 #include "model/readers/plain_readers.hpp"
 #include "model/readers/threemf_document.hpp"
@@ -100,6 +101,7 @@ private:
         }
         const std::size_t count = soup_.indices.size() / 3 - first_triangle;
         check_count(soup_.positions.size(), soup_.indices.size() / 3);
+        check_room_for({soup_.positions.size(), soup_.indices.size() / 3}, false);
         copies_.store(shape, model_from_object, soup_.parts.size(), box_from(first_vertex));
         soup_.parts.push_back({part_name, object.material,
                                static_cast<std::uint32_t>(first_triangle),
