@@ -1,4 +1,4 @@
-// What is read of a glTF 2.0 file beside the importer: its rig. The input is the JSON, and behind a
+// What is read of a glTF 2.0 file beside the importer: how much it holds, and its rig. The input is the JSON, and behind a
 // byte of zero the binary chunk of a .glb; or a whole .glb. The rig that the importer would give is
 // made from the JSON's own nodes, so that the two can be matched.
 
@@ -9,6 +9,8 @@
 
 #include "error.hpp"
 #include "fuzz_input.hpp"
+#include "model/pictures/image_file.hpp"
+#include "model/readers/gltf_contents.hpp"
 #include "model/readers/gltf_document.hpp"
 #include "model/readers/gltf_rig.hpp"
 #include "model/rig/node_poses.hpp"
@@ -136,5 +138,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     RecordingIo io("/nowhere/model.gltf", {});
     complete_gltf_rig(file.path(), io, rig);
     check_rig(rig);
+    if (const auto contents = gltf_contents(file.path(), io, true)) {
+        fuzz::require(contents->largest_texels <= most_picture_texels, "a picture that is read");
+        fuzz::require(contents->largest_texels <= contents->texels, "all are no less than one");
+    }
     return 0;
 }
