@@ -32,6 +32,10 @@ Bounds turned(const Bounds& box, const glm::dmat3& upright) {
     return {glm::min(a, b), glm::max(a, b)};
 }
 
+Bounds together(const Bounds& a, const Bounds& b) {
+    return {glm::min(a.low, b.low), glm::max(a.high, b.high)};
+}
+
 class StrayFinder {
 public:
     StrayFinder(const Mesh& mesh, Axis up)
@@ -43,9 +47,12 @@ public:
     // Takes one away, if there is one.
     std::optional<StrayPart> take() {
         if (std::count(left_.begin(), left_.end(), true) < 2) return std::nullopt;
+        const std::vector<Bounds> after = boxes_after();
+        Bounds before = empty_box();
         for (std::uint32_t i = 0; i < boxes_.size(); ++i) {
             if (!left_[i]) continue;
-            const Bounds rest = all_but(i);
+            const Bounds rest = together(before, after[i + 1]);
+            before = together(before, boxes_[i]);
             const char* looks_like = nullptr;
             if (is_ground(boxes_[i], rest)) {
                 looks_like = "a ground plane: it is flat, lies below everything else and is larger";
@@ -62,14 +69,12 @@ public:
     }
 
 private:
-    Bounds all_but(std::uint32_t part) const {
-        Bounds all = empty_box();
-        for (std::uint32_t i = 0; i < boxes_.size(); ++i) {
-            if (i == part || !left_[i]) continue;
-            all.low = glm::min(all.low, boxes_[i].low);
-            all.high = glm::max(all.high, boxes_[i].high);
-        }
-        return all;
+    // Of the parts that are left: for each number the box around all from there on.
+    std::vector<Bounds> boxes_after() const {
+        std::vector<Bounds> after(boxes_.size() + 1, empty_box());
+        for (std::size_t i = boxes_.size(); i-- > 0;)
+            after[i] = left_[i] ? together(after[i + 1], boxes_[i]) : after[i + 1];
+        return after;
     }
 
     static bool is_ground(const Bounds& box, const Bounds& rest) {

@@ -50,12 +50,15 @@ nlohmann::ordered_json relief_json(const std::optional<ReliefSettings>& relief) 
             {"layers", relief->layers.size()}};
 }
 
+std::uint64_t import_mib_of(const ModelSettings& model, const Mesh& mesh, LoadOptions load) {
+    load.reading = model.reading;
+    return mib_of(import_need(model.file, mesh.file_bytes(), load).bytes);
+}
+
 // What importing and rendering will take at the most, MiB.
 struct Memory {
     Memory(const PreparedScene& prepared, const LoadOptions& load)
-        : import_mib(mib_of(import_need(prepared.scene.model.file, prepared.mesh.file_bytes(),
-                                        prepared.scene.model.reading)
-                                .bytes)),
+        : import_mib(import_mib_of(prepared.scene.model, prepared.mesh, load)),
           render_mib(mib_of(memory_need(prepared, true).total())),
           limit_mib(memory_limit_mib(load)) {}
     std::uint64_t import_mib, render_mib, limit_mib;

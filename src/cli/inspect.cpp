@@ -43,8 +43,7 @@ struct Looks {
 Looks look_at(const InspectCommand& options, const Mesh& mesh) {
     Looks looks;
     // It forks: before there is a graphics context.
-    looks.import_mib =
-        mib_of(import_need(options.file, mesh.file_bytes(), options.load.reading).bytes);
+    looks.import_mib = mib_of(import_need(options.file, mesh.file_bytes(), options.load).bytes);
     looks.up = axis_from_name(options.up.empty() ? mesh.facts().up : options.up);
     if (mesh.parts().size() < 2) return looks;
     looks.seen = parts_seen(mesh, looks.up);

@@ -8,6 +8,7 @@
 #include "model/copies.hpp"
 #include "model/parallel.hpp"
 #include "model/texture_span.hpp"
+#include "printable.hpp"
 
 namespace rakelight {
 namespace {
@@ -106,6 +107,33 @@ std::uint64_t triangles_in_file(const Soup& soup) {
                                          "points or export the model with its faces");
 }
 
+void make_printable(std::string& text) {
+    text = printable(text);
+}
+
+// What a file says of itself ends up in lists, on terminals, and in names that a scene repeats.
+void make_printable(std::vector<PartRange>& parts) {
+    for (PartRange& part : parts) {
+        make_printable(part.name);
+        make_printable(part.material);
+        for (RangeCopy& copy : part.copies) make_printable(copy.name);
+    }
+}
+
+void make_printable(ModelFacts& facts) {
+    for (std::string* text : {&facts.format, &facts.up_reason, &facts.front_reason,
+                              &facts.unit_reason, &facts.subdivision, &facts.rig.shown})
+        make_printable(*text);
+    for (std::string& warning : facts.warnings) make_printable(warning);
+    for (ClipFact& clip : facts.rig.clips) make_printable(clip.name);
+    for (ShapeFact& shape : facts.rig.shapes) make_printable(shape.name);
+    for (TextureFact& texture : facts.textures) {
+        for (std::string* text : {&texture.name, &texture.material, &texture.found, &texture.state})
+            make_printable(*text);
+        for (std::string& tried : texture.tried) make_printable(tried);
+    }
+}
+
 }  // namespace
 
 std::vector<std::string> unique_names(std::vector<std::string> names) {
@@ -150,6 +178,7 @@ FlatMesh flatten(Shaded&& shaded, const std::vector<PartRange>& parts) {
 }
 
 FlatMesh build_flat_mesh(Soup&& soup, const ReadingSettings& reading) {
+    make_printable(soup.parts);
     soup.facts.triangles_in_file = triangles_in_file(soup);
     ModelFacts facts = std::move(soup.facts);
     Surface surface = sort_triangles(soup, facts);
@@ -174,6 +203,7 @@ FlatMesh build_flat_mesh(Soup&& soup, const ReadingSettings& reading) {
     if (!mesh.detail_vertices.empty()) add_tangents(mesh);
     add_copies(mesh, parts);
     warn(facts);
+    make_printable(facts);
     mesh.facts = std::move(facts);
     return mesh;
 }

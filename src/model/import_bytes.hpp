@@ -42,11 +42,12 @@ constexpr std::uint64_t bytes_per_texel = 28;
 /// @param largest  pixels of the largest
 /// @param all      of all, as often as a material uses one
 constexpr std::uint64_t pictures_bytes(std::uint64_t largest, std::uint64_t all) {
-    constexpr std::uint64_t kept = 5;
+    // Slopes and heights with their smaller levels, in an array that grows.
+    constexpr std::uint64_t kept = 16, most_kept = std::uint64_t{3} << 30;
     // To integrate a normal map takes more than to read it, but it is made smaller for that.
     constexpr std::uint64_t integrated = 40, most_integrated = std::uint64_t{2048} * 2048;
     return std::max(bytes_per_texel * largest, integrated * std::min(largest, most_integrated)) +
-           kept * all;
+           std::min(kept * all, most_kept);
 }
 
 }  // namespace rakelight

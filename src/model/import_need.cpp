@@ -142,26 +142,30 @@ std::uint64_t times_of(const std::string& extension) {
 /// Asked of the file by a child process: its JSON may be anything. Nothing when that comes to no
 /// good end.
 std::optional<GltfContents> gltf_contents_in_child(const fs::path& file,
-                                                   const ReadingSettings& reading) {
-    constexpr ImportLimits limits{1024, std::nullopt, 20, 40};
+                                                   const LoadOptions& options) {
     const FileHandle output = open_private_file();
+    const ReadingSettings& reading = options.reading;
     const auto look = [&] {
         RecordingIo& io = *new RecordingIo(fs::absolute(file), {}, reading);
-        if (const auto contents = gltf_contents(fs::absolute(file), io, reading.maps))
+        if (const auto contents = gltf_contents(fs::absolute(file), io, reading))
             append_bytes(output.get(), std::as_bytes(std::span(&*contents, 1)));
     };
-    run_in_child(limits, reach_of_model(file, reading.outside_files, output.get()), look);
+    run_in_child(options.limits, reach_of_model(file, reading.outside_files, output.get()), look);
     GltfContents contents;
     if (read_bytes(output.get(), std::as_writable_bytes(std::span(&contents, 1)), 0))
         return contents;
     return std::nullopt;
 }
 
-// The general importer keeps a file's buffers, numbers and faces, of which each is an allocation.
+// The general importer keeps a file's JSON, buffers, numbers and faces, of which each is an
+// allocation; its JSON is read here besides. A node pays for the part that it may become.
 std::uint64_t bytes_for(const GltfContents& contents) {
-    constexpr std::uint64_t a_buffer_byte = 2, a_vertex = 24, a_face = 60;
-    return a_buffer_byte * contents.buffer_bytes + a_vertex * contents.in_file.vertices +
+    constexpr std::uint64_t a_json_byte = 3, a_value = 70, a_buffer_byte = 2, a_vertex = 48,
+                            a_face = 60, a_node = 3500, a_key = 280;
+    return a_json_byte * contents.json_bytes + a_value * contents.json_values +
+           a_buffer_byte * contents.buffer_bytes + a_vertex * contents.in_file.vertices +
            a_face * contents.in_file.triangles + surface_bytes(contents.stored, true) +
+           a_node * contents.nodes + a_key * contents.keys +
            pictures_bytes(contents.largest_texels, contents.texels);
 }
 
@@ -180,33 +184,35 @@ ImportNeed of_surface(const SurfaceSize& size, std::uint64_t bytes, std::string 
     return need;
 }
 
-ImportNeed of_contents(const fs::path& file, std::uint64_t file_bytes,
-                       const ReadingSettings& reading) {
+ImportNeed of_contents(const fs::path& file, std::uint64_t file_bytes, const LoadOptions& options) {
     const std::string extension = lower(file.extension().string());
     std::optional<Counts> counts;
     if (extension == ".ply") counts = ply_counts(head_of(file), file_bytes);
     if (extension == ".stl") counts = stl_counts(file, head_of(file), file_bytes);
     if (counts && counts->size.triangles > 0)
         return of_surface(counts->size, surface_bytes(counts->size, counts->normals),
-                          "the head of its file: ", reading.cage);
-    if (extension == ".gltf" || extension == ".glb")
-        if (const auto contents = gltf_contents_in_child(file, reading))
+                          "the head of its file: ", options.reading.cage);
+    std::uint64_t bytes = file_bytes;
+    if (extension == ".gltf" || extension == ".glb") {
+        const auto contents = gltf_contents_in_child(file, options);
+        if (contents && contents->counted)
             return of_surface(contents->stored, bytes_for(*contents),
                               contents->texels == 0
                                   ? "its own counts: "
                                   : "pictures of " + std::to_string(contents->texels) +
                                         " pixels, and its own counts: ",
-                              reading.cage);
-    return {times_of(extension) * file_bytes, 0,
+                              options.reading.cage);
+        if (contents) bytes = std::max(bytes, contents->json_bytes + contents->buffer_bytes);
+    }
+    return {times_of(extension) * bytes, 0,
             std::to_string(times_of(extension)) + " times its size, as is usual for " +
                 (extension.empty() ? "such a file" : extension)};
 }
 
 }  // namespace
 
-ImportNeed import_need(const fs::path& file, std::uint64_t file_bytes,
-                       const ReadingSettings& reading) {
-    ImportNeed need = of_contents(file, file_bytes, reading);
+ImportNeed import_need(const fs::path& file, std::uint64_t file_bytes, const LoadOptions& options) {
+    ImportNeed need = of_contents(file, file_bytes, options);
     need.bytes += program_bytes + machine_threads() * bytes_per_thread;
     return need;
 }

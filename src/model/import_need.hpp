@@ -5,7 +5,7 @@
 #include <filesystem>
 #include <string>
 
-#include "scene/scene.hpp"
+#include "model/load.hpp"
 
 namespace rakelight {
 
@@ -21,6 +21,6 @@ struct ImportNeed {
 /// a file that cannot be read or has no sound head: from its size. Call it before a graphics
 /// context exists, as load_model: it forks.
 ImportNeed import_need(const std::filesystem::path& file, std::uint64_t file_bytes,
-                       const ReadingSettings& reading);
+                       const LoadOptions& options);
 
 }  // namespace rakelight

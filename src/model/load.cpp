@@ -83,9 +83,11 @@ void import_model(const fs::path& file, const FileHash& hash, const LoadOptions&
 std::string limits_advice(const std::string& which, const FileHash& hash) {
     constexpr std::uint64_t few_bytes = 1 << 20;
     if (hash.stamp.bytes < few_bytes)
-        return "; a file of " + std::to_string(hash.stamp.bytes) +
+        return "; where nothing large lies beside it, a file of " +
+               std::to_string(hash.stamp.bytes) +
                " bytes is damaged or made to exhaust the machine when it asks for so much; export "
-               "the model again, or as another format";
+               "the model again, or as another format; else raise the import's " +
+               which + " limit";
     return "; if the file is sound, raise the import's " + which + " limit or simplify the model";
 }
 
@@ -132,7 +134,7 @@ std::shared_ptr<Mesh::Mapping> map_imported(const fs::path& file, int descriptor
 
 ChildReport import_in_child(const fs::path& file, const FileHash& hash, const LoadOptions& options,
                             int output) {
-    refuse_import_beyond(*options.limits.own_mib, file, hash.stamp.bytes, options.reading);
+    refuse_import_beyond(*options.limits.own_mib, file, hash.stamp.bytes, options);
     return run_in_child(options.limits, reach_of_model(file, options.reading.outside_files, output),
                         [&] { import_model(fs::absolute(file), hash, options, output); });
 }
@@ -178,8 +180,8 @@ std::uint64_t memory_limit_mib(const LoadOptions& options) {
 }
 
 void refuse_import_beyond(std::uint64_t limit_mib, const fs::path& file, std::uint64_t file_bytes,
-                          const ReadingSettings& reading) {
-    const ImportNeed need = import_need(file, file_bytes, reading);
+                          const LoadOptions& options) {
+    const ImportNeed need = import_need(file, file_bytes, options);
     const std::uint64_t need_mib = (need.bytes + (1 << 20) - 1) >> 20;
     if (need_mib <= limit_mib) return;
     refuse(file, "its import may take up to " + std::to_string(need_mib) + " MiB (" + need.basis +

@@ -51,7 +51,7 @@ std::uint64_t memory_limit_mib(const LoadOptions& options);
 
 /// Throws Error(bad_model) when importing the file is reckoned to take more than the limit.
 void refuse_import_beyond(std::uint64_t limit_mib, const std::filesystem::path& file,
-                          std::uint64_t file_bytes, const ReadingSettings& reading);
+                          std::uint64_t file_bytes, const LoadOptions& options);
 
 /// Loads a model, from the cache when an entry for the same content, options and version is there.
 /// Call it before a graphics context exists: it forks.

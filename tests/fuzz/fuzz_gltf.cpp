@@ -1,6 +1,7 @@
-// What is read of a glTF 2.0 file beside the importer: how much it holds, and its rig. The input is the JSON, and behind a
-// byte of zero the binary chunk of a .glb; or a whole .glb. The rig that the importer would give is
-// made from the JSON's own nodes, so that the two can be matched.
+// What is read of a glTF 2.0 file beside the importer: how much it holds, how it is mended, and its
+// rig. The input is the JSON, and behind a byte of zero the binary chunk of a .glb; or a whole
+// .glb. The rig that the importer would give is made from the JSON's own nodes, so that the two can
+// be matched.
 
 #include <nlohmann/json.hpp>
 
@@ -12,6 +13,7 @@
 #include "model/pictures/image_file.hpp"
 #include "model/readers/gltf_contents.hpp"
 #include "model/readers/gltf_document.hpp"
+#include "model/readers/gltf_mend.hpp"
 #include "model/readers/gltf_rig.hpp"
 #include "model/rig/node_poses.hpp"
 
@@ -138,7 +140,13 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     RecordingIo io("/nowhere/model.gltf", {});
     complete_gltf_rig(file.path(), io, rig);
     check_rig(rig);
-    if (const auto contents = gltf_contents(file.path(), io, true)) {
+    try {
+        if (const auto mended = mended_gltf(file.path(), io))
+            fuzz::require(mended->starts_with("glTF") || json::accept(*mended), "JSON again");
+    } catch (const Error&) {
+        // It requires what is not known.
+    }
+    if (const auto contents = gltf_contents(file.path(), io, {})) {
         fuzz::require(contents->largest_texels <= most_picture_texels, "a picture that is read");
         fuzz::require(contents->largest_texels <= contents->texels, "all are no less than one");
     }

@@ -199,9 +199,20 @@ TEST_CASE("3MF: what is wrong is said") {
 
 #ifndef __SANITIZE_ADDRESS__  // under which memory is not limited
 TEST_CASE("3MF: places that are no copies are refused with figures before they take the memory") {
-    // Each object has the one before 8 times, stretched in another way: 8^6 wedges.
-    std::string objects = object(R"(id="1")", wedge);
-    for (int level = 2; level <= 7; ++level) {
+    // 100 triangles of 300 corners; each object has the one before 8 times, stretched in another
+    // way: 8^4 of them.
+    std::string corners, triangles;
+    for (int i = 0; i < 300; ++i) {
+        corners += "<vertex x=\"" + std::to_string(i) + "\" y=\"" + std::to_string(i % 3) +
+                   "\" z=\"" + std::to_string(i % 2) + "\"/>";
+        if (i % 3 == 0)
+            triangles += "<triangle v1=\"" + std::to_string(i) + "\" v2=\"" +
+                         std::to_string(i + 1) + "\" v3=\"" + std::to_string(i + 2) + "\"/>";
+    }
+    std::string objects =
+        object(R"(id="1")", "<mesh><vertices>" + corners + "</vertices><triangles>" + triangles +
+                                "</triangles></mesh>");
+    for (int level = 2; level <= 5; ++level) {
         std::string components;
         for (int i = 1; i <= 8; ++i)
             components += "<component objectid=\"" + std::to_string(level - 1) +
@@ -210,7 +221,7 @@ TEST_CASE("3MF: places that are no copies are refused with figures before they t
         objects += object("id=\"" + std::to_string(level) + "\"",
                           "<components>" + components + "</components>");
     }
-    const File file(package(model("", objects, R"(<item objectid="7"/>)")));
+    const File file(package(model("", objects, R"(<item objectid="5"/>)")));
     LoadOptions options = no_cache();
     options.memory_mib = 128;
     const std::string message = bad_model_message(file.path, options);

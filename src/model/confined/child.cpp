@@ -23,8 +23,9 @@
 
 #include "error.hpp"
 #include "interrupt.hpp"
-#include "model/import_bytes.hpp"
 #include "model/confined/file_handle.hpp"
+#include "model/import_bytes.hpp"
+#include "printable.hpp"
 #include "share_work.hpp"
 
 #if defined(__SANITIZE_ADDRESS__)
@@ -256,7 +257,8 @@ ChildReport report_death(int status, double cpu_s, const ImportLimits& limits) {
 }
 
 ChildReport report_message(const std::string& message) {
-    std::string text = message.substr(1);
+    // It may quote the file, which may be made for terminals.
+    std::string text = printable(std::string_view(message).substr(1));
     switch (message.front()) {
         case says_done:
             return {ChildEnd::done, {}, confinement_from(text)};

@@ -27,6 +27,7 @@ namespace {
 }  // namespace
 
 PictureSize common_picture_size(PictureBytes head) {
+    if (has_overfull_jpeg_table(head)) return {};  // which the library reads on its way to the size
     int width = 0, height = 0, channels = 0;
     const int size = static_cast<int>(head.size());
     if (stbi_info_from_memory(head.data(), size, &width, &height, &channels) == 0) return {};

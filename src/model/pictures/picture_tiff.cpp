@@ -9,6 +9,7 @@
 #include <cstring>
 #include <memory>
 
+#include "model/import_bytes.hpp"
 #include "model/pictures/picture_texels.hpp"
 
 namespace rakelight {
@@ -323,6 +324,12 @@ std::vector<unsigned char> piece_memory(tmsize_t size, tmsize_t row_bytes, std::
     const std::uint64_t needed = (std::uint64_t{width} * samples * l.bits + 7) / 8;
     if (size <= 0 || row_bytes <= 0 || static_cast<std::uint64_t>(row_bytes) < needed)
         refuse_damaged(source);
+    // A tag can claim any number of samples; what a picture is made of are eight bytes of four.
+    constexpr std::uint64_t most = 32 * most_picture_texels;
+    if (static_cast<std::uint64_t>(size) > std::min(most, import_limit_bytes()))
+        throw UnreadablePicture("one strip or tile of it takes " +
+                                std::to_string(static_cast<std::uint64_t>(size) >> 20) +
+                                " MiB; expected smaller ones; save it again");
     return std::vector<unsigned char>(static_cast<std::size_t>(size));
 }
 

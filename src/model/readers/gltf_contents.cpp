@@ -24,27 +24,67 @@ const json& list_of(const json& object, const char* member) {
     return found == object.end() ? none : *found;
 }
 
-const json& accessor_at(const json& file, const json& number) {
-    return file.at("accessors").at(whole_number(number));
-}
+/// What a primitive has, before anything is shown.
+struct Primitive {
+    SurfaceSize size;     ///< its vertices, which it may share with others
+    SurfaceSize surface;  ///< those of them that its triangles can use
+    Bounds box;
+    bool has_targets = false;
+};
 
-/// How many elements an accessor has, which an index of 32 bits counts (3.7.2.1).
-std::uint64_t count_of(const json& accessor) {
-    const std::uint64_t count = whole_number(accessor.at("count"));
-    if (count > 0xFFFFFFFF) throw std::out_of_range("more than can be counted");
-    return count;
-}
+class Counter {
+public:
+    Counter(const json& file, std::uint64_t buffer_bytes)
+        : file_(file), buffer_bytes_(buffer_bytes) {}
 
-SurfaceSize size_of(const json& file, const json& primitive) {
-    const json& positions = accessor_at(file, primitive.at("attributes").at("POSITION"));
-    SurfaceSize size{count_of(positions), 0};
-    const auto indices = primitive.find("indices");
-    const std::uint64_t corners =
-        indices == primitive.end() ? size.vertices : count_of(accessor_at(file, *indices));
-    const std::size_t mode = whole_member(primitive, "mode", 4);  // 5.24.4
-    if (mode == 4) size.triangles = corners / 3;
-    if (mode == 5 || mode == 6) size.triangles = corners - std::min<std::uint64_t>(corners, 2);
-    return size;
+    Primitive primitive(const json& from) const {
+        const json& positions = accessor(from.at("attributes").at("POSITION"));
+        Primitive primitive;
+        primitive.size.vertices = elements(positions);
+        const auto indices = from.find("indices");
+        const std::uint64_t corners =
+            indices == from.end() ? primitive.size.vertices : elements(accessor(*indices));
+        const std::size_t mode = whole_member(from, "mode", 4);  // 5.24.4
+        if (mode == 4) primitive.size.triangles = corners / 3;
+        if (mode == 5 || mode == 6)
+            primitive.size.triangles = corners - std::min<std::uint64_t>(corners, 2);
+        primitive.surface = {std::min(primitive.size.vertices, 3 * primitive.size.triangles),
+                             primitive.size.triangles};
+        primitive.box = bounds(positions);
+        primitive.has_targets = !list_of(from, "targets").empty();
+        return primitive;
+    }
+
+    /// How many elements an accessor has: no more than its buffers have bytes, and where it is
+    /// packed in another way no more than an index of 32 bits counts (3.7.2.1).
+    std::uint64_t elements(const json& accessor) const {
+        const std::uint64_t count = whole_number(accessor.at("count"));
+        const std::uint64_t most = accessor.contains("bufferView") ? buffer_bytes_ : 0xFFFFFFFF;
+        if (count > most) throw std::out_of_range("more than there is");
+        return count;
+    }
+
+    const json& accessor(const json& number) const {
+        return file_.at("accessors").at(whole_number(number));
+    }
+
+private:
+    /// 3.6.2.5: positions state their bounds; where they do not, any will do.
+    static Bounds bounds(const json& positions) {
+        const auto corner = [&](const char* member, double otherwise) {
+            auto numbers = positions.value(member, std::vector<double>(3, otherwise));
+            return glm::dvec3(numbers.at(0), numbers.at(1), numbers.at(2));
+        };
+        return {corner("min", -1.0), corner("max", 1.0)};
+    }
+
+    const json& file_;
+    std::uint64_t buffer_bytes_;
+};
+
+void add(SurfaceSize& sum, const SurfaceSize& size) {
+    sum.vertices += size.vertices;
+    sum.triangles += size.triangles;
 }
 
 /// 5.25: a matrix of 16 numbers column by column, or what is applied in the order of scale,
@@ -71,18 +111,34 @@ glm::dmat4 matrix_of(const json& node) {
     return matrix;
 }
 
-/// 3.6.2.5: positions state their bounds.
-Bounds bounds_of(const json& file, const json& primitive) {
-    const json& positions = accessor_at(file, primitive.at("attributes").at("POSITION"));
-    const auto low = positions.at("min").get<std::vector<double>>();
-    const auto high = positions.at("max").get<std::vector<double>>();
-    return {{low.at(0), low.at(1), low.at(2)}, {high.at(0), high.at(1), high.at(2)}};
+using Meshes = std::vector<std::vector<Primitive>>;
+
+Meshes meshes_of(const json& file, const Counter& counter) {
+    Meshes meshes;
+    for (const json& mesh : list_of(file, "meshes")) {
+        meshes.emplace_back();
+        for (const json& primitive : mesh.at("primitives"))
+            meshes.back().push_back(counter.primitive(primitive));
+    }
+    return meshes;
+}
+
+SurfaceSize size_in_file(const json& file, const Meshes& meshes) {
+    SurfaceSize all;
+    for (std::size_t m = 0; m < meshes.size(); ++m)
+        for (std::size_t p = 0; p < meshes[m].size(); ++p) {
+            const SurfaceSize& size = meshes[m][p].size;
+            const json& primitive = file.at("meshes")[m].at("primitives")[p];
+            add(all, {size.vertices * (1 + list_of(primitive, "targets").size()), size.triangles});
+        }
+    return all;
 }
 
 /// Adds up what the nodes of a scene show.
 class Places {
 public:
-    explicit Places(const json& file) : file_(file), nodes_(list_of(file, "nodes")) {}
+    Places(const json& file, const Meshes& meshes, const ReadingSettings& reading)
+        : file_(file), nodes_(list_of(file, "nodes")), meshes_(meshes), reading_(reading) {}
 
     SurfaceSize stored() {
         const json& scene = file_.at("scenes").at(whole_member(file_, "scene", 0));
@@ -92,81 +148,109 @@ public:
             for (auto i = numbers.rbegin(); i != numbers.rend(); ++i) open.emplace_back(*i, at);
         };
         add_below(scene, "nodes", glm::dmat4(1.0));
-        std::vector<bool> seen(nodes_.size());
         while (!open.empty()) {
             const auto [number, parent] = open.back();
             open.pop_back();
-            if (seen.at(number)) throw std::out_of_range("no tree");  // 3.5.2
-            seen[number] = true;
+            look();
             const json& node = nodes_.at(number);
             const glm::dmat4 model_from_node = parent * matrix_of(node);
-            if (node.contains("mesh")) add(node, model_from_node);
+            if (node.contains("mesh")) add_mesh(node, model_from_node);
             add_below(node, "children", model_from_node);
         }
         return stored_;
     }
 
 private:
-    void add(const json& node, const glm::dmat4& place) {
-        const json& mesh = file_.at("meshes").at(whole_number(node.at("mesh")));
-        for (const json& primitive : mesh.at("primitives")) {
-            const bool moves = node.contains("skin") || primitive.contains("targets");
-            if (!moves && is_copy(primitive, place)) continue;
-            const SurfaceSize size = size_of(file_, primitive);
-            stored_.vertices += size.vertices;
-            stored_.triangles += size.triangles;
+    /// A tree that has itself as a branch, or more places than anybody can show.
+    void look() {
+        constexpr std::uint64_t most_looks = 20'000'000;
+        if (++looks_ > most_looks) throw std::out_of_range("no tree");
+    }
+
+    void add_mesh(const json& node, const glm::dmat4& place) {
+        const std::size_t number = whole_number(node.at("mesh"));
+        const bool moves = node.contains("skin"), bends = has_weights(node, number);
+        for (const Primitive& primitive : meshes_.at(number)) {
+            look();
+            if (moves || (bends && primitive.has_targets) || !is_copy(primitive, place))
+                add(stored_, primitive.surface);
         }
     }
 
-    bool is_copy(const json& primitive, const glm::dmat4& place) {
+    /// Whether shapes may move its points: then no two places need be the same.
+    bool has_weights(const json& node, std::size_t mesh) const {
+        if (!reading_.posing.clip.empty() || !reading_.posing.shapes.empty()) return true;
+        for (const json* object : {&node, &file_.at("meshes").at(mesh)})
+            for (const json& weight : list_of(*object, "weights"))
+                if (weight != 0.0) return true;
+        return false;
+    }
+
+    bool is_copy(const Primitive& primitive, const glm::dmat4& place) {
+        if (reading_.cage.rule != CageRule::none) return false;
         if (finder_.is_doubled(&primitive, place)) return true;
         if (finder_.find(&primitive, place, CopySizes::alike)) return true;
-        finder_.store(
-            &primitive, place, 0,
-            placed_box(bounds_of(file_, primitive), glm::dmat3(place), glm::dvec3(place[3])));
+        finder_.store(&primitive, place, 0,
+                      placed_box(primitive.box, glm::dmat3(place), glm::dvec3(place[3])));
         return false;
     }
 
     const json& file_;
     const json& nodes_;
+    const Meshes& meshes_;
+    const ReadingSettings& reading_;
     CopyFinder finder_;
     SurfaceSize stored_;
+    std::uint64_t looks_ = 0;
 };
 
-SurfaceSize size_of_meshes(const json& file) {
-    SurfaceSize all;
-    for (const json& mesh : list_of(file, "meshes")) {
-        for (const json& primitive : mesh.at("primitives")) {
-            const SurfaceSize size = size_of(file, primitive);
-            all.vertices += size.vertices * (1 + list_of(primitive, "targets").size());
-            all.triangles += size.triangles;
+std::uint64_t count_keys(const json& file, const Counter& counter) {
+    std::uint64_t keys = 0;
+    for (const json& clip : list_of(file, "animations"))
+        for (const json& channel : list_of(clip, "channels")) {
+            const json& sampler = clip.at("samplers").at(whole_number(channel.at("sampler")));
+            keys += counter.elements(counter.accessor(sampler.at("output")));
         }
+    return keys;
+}
+
+/// All values of a tree, however deep.
+std::uint64_t count_values(const json& tree) {
+    std::uint64_t count = 0;
+    std::vector<const json*> open{&tree};
+    while (!open.empty()) {
+        const json& value = *open.back();
+        open.pop_back();
+        ++count;
+        if (value.is_structured())
+            for (const json& inner : value) open.push_back(&inner);
     }
-    return all;
+    return count;
 }
 
-std::uint64_t size_of_buffers(const json& file) {
-    std::uint64_t bytes = 0;
-    for (const json& buffer : list_of(file, "buffers"))
-        bytes += whole_member(buffer, "byteLength", 0);
-    return bytes;
-}
+/// A texture that import_textures reads, and how many planes of two channels it becomes.
+struct DetailTexture {
+    std::size_t number;
+    double planes;
+};
 
-/// The textures that import_textures reads, as often as a material has them.
-std::vector<std::size_t> detail_textures(const json& file) {
-    std::vector<std::size_t> textures;
+/// As often as a material has them.
+std::vector<DetailTexture> detail_textures(const json& file) {
+    constexpr double of_slopes = 1.0, of_cut_out = 0.5;
+    std::vector<DetailTexture> textures;
     for (const json& material : list_of(file, "materials")) {
         if (const auto normal = material.find("normalTexture"); normal != material.end())
-            textures.push_back(whole_number(normal->at("index")));
+            textures.push_back({whole_number(normal->at("index")), of_slopes});
         if (material.value("alphaMode", "OPAQUE") == "OPAQUE") continue;
         const auto metallic = material.find("pbrMetallicRoughness");
         if (metallic == material.end() || !metallic->contains("baseColorTexture")) continue;
-        textures.push_back(whole_number(metallic->at("baseColorTexture").at("index")));
+        textures.push_back(
+            {whole_number(metallic->at("baseColorTexture").at("index")), of_cut_out});
     }
     return textures;
 }
 
-/// A texture's own picture, or that of an extension (gltf_textures.hpp).
+/// A texture's own picture, or that of an extension (gltf_mend.hpp).
 std::optional<std::size_t> image_of(const json& texture) {
     if (texture.contains("source")) return whole_number(texture.at("source"));
     for (const json& extension : list_of(texture, "extensions"))
@@ -177,8 +261,8 @@ std::optional<std::size_t> image_of(const json& texture) {
 void add_pictures(GltfDocument& document, GltfContents& contents) {
     constexpr std::size_t head_bytes = 1 << 20;  // JPEG has its size behind all else of its head
     std::map<std::size_t, std::uint64_t> texels_of;
-    for (const std::size_t texture : detail_textures(document.tree())) {
-        const auto image = image_of(document.tree().at("textures").at(texture));
+    for (const DetailTexture& texture : detail_textures(document.tree())) {
+        const auto image = image_of(document.tree().at("textures").at(texture.number));
         if (!image) continue;
         const auto [at, is_new] = texels_of.try_emplace(*image);
         if (is_new) {
@@ -186,26 +270,41 @@ void add_pictures(GltfDocument& document, GltfContents& contents) {
             at->second =
                 claimed_texels({reinterpret_cast<const unsigned char*>(head.data()), head.size()});
         }
-        contents.texels += at->second;
+        contents.texels += static_cast<std::uint64_t>(texture.planes * double(at->second));
         contents.largest_texels = std::max(contents.largest_texels, at->second);
     }
+}
+
+void count(GltfDocument& document, const ReadingSettings& reading, GltfContents& contents) {
+    const json& tree = document.tree();
+    for (std::size_t i = 0; i < list_of(tree, "buffers").size(); ++i)
+        contents.buffer_bytes += document.buffer_size(i);
+    const Counter counter(tree, contents.buffer_bytes);
+    const Meshes meshes = meshes_of(tree, counter);
+    contents.in_file = size_in_file(tree, meshes);
+    contents.stored = Places(tree, meshes, reading).stored();
+    contents.nodes = list_of(tree, "nodes").size();
+    contents.keys = count_keys(tree, counter);
+    if (reading.maps) add_pictures(document, contents);
+    contents.counted = true;
 }
 
 }  // namespace
 
 std::optional<GltfContents> gltf_contents(const std::filesystem::path& file, RecordingIo& io,
-                                          bool maps) {
+                                          const ReadingSettings& reading) {
+    GltfContents contents;
     try {
         GltfDocument document(file, io);
-        const json& tree = document.tree();
-        GltfContents contents{size_of_meshes(tree), Places(tree).stored(), size_of_buffers(tree)};
-        if (maps) add_pictures(document, contents);
-        return contents;
+        contents.json_bytes = document.json_size();
+        contents.json_values = count_values(document.tree());
+        count(document, reading, contents);
     } catch (const json::exception&) {
     } catch (const std::out_of_range&) {
     } catch (const std::system_error&) {
     }
-    return std::nullopt;
+    if (contents.json_values == 0) return std::nullopt;
+    return contents;
 }
 
 }  // namespace rakelight

@@ -7,6 +7,8 @@
 #include <nlohmann/json.hpp>
 #include <stdexcept>
 
+#include "printable.hpp"
+
 namespace rakelight {
 namespace {
 
@@ -61,27 +63,13 @@ std::optional<std::string_view> data_of(std::string_view uri) {
     return uri.substr(comma + 1);
 }
 
-/// RFC 3986, section 2.1.
-std::string without_escapes(std::string_view uri) {
-    std::string out;
-    const auto digit = [](char c) {
-        return c >= '0' && c <= '9'                 ? c - '0'
-               : (c | 32) >= 'a' && (c | 32) <= 'f' ? (c | 32) - 'a' + 10
-                                                    : -1;
-    };
-    for (std::size_t i = 0; i < uri.size(); ++i) {
-        const bool escape =
-            uri[i] == '%' && i + 2 < uri.size() && digit(uri[i + 1]) >= 0 && digit(uri[i + 2]) >= 0;
-        out += escape ? static_cast<char>(16 * digit(uri[i + 1]) + digit(uri[i + 2])) : uri[i];
-        if (escape) i += 2;
-    }
-    return out;
-}
-
-std::string read_beside(const std::filesystem::path& path, RecordingIo& io) {
+std::string read_beside(const std::filesystem::path& path, RecordingIo& io, std::size_t offset = 0,
+                        std::size_t most = std::string::npos) {
     Assimp::IOStream* stream = io.Open(path.c_str(), "rb");
     if (stream == nullptr) return {};
-    std::string bytes(stream->FileSize(), '\0');
+    const std::size_t size = stream->FileSize();
+    std::string bytes(std::min(most, size - std::min(size, offset)), '\0');
+    stream->Seek(std::min(size, offset), aiOrigin_SET);
     bytes.resize(stream->Read(bytes.data(), 1, bytes.size()));
     io.Close(stream);
     return bytes;
@@ -126,6 +114,22 @@ double number_of(const char* bytes, const Component& component, bool normalized)
 
 }  // namespace
 
+std::string without_escapes(std::string_view uri) {
+    std::string out;
+    const auto digit = [](char c) {
+        return c >= '0' && c <= '9'                 ? c - '0'
+               : (c | 32) >= 'a' && (c | 32) <= 'f' ? (c | 32) - 'a' + 10
+                                                    : -1;
+    };
+    for (std::size_t i = 0; i < uri.size(); ++i) {
+        const bool escape =
+            uri[i] == '%' && i + 2 < uri.size() && digit(uri[i + 1]) >= 0 && digit(uri[i + 2]) >= 0;
+        out += escape ? static_cast<char>(16 * digit(uri[i + 1]) + digit(uri[i + 2])) : uri[i];
+        if (escape) i += 2;
+    }
+    return out;
+}
+
 std::size_t whole_number(const json& number) {
     if (number.is_number_unsigned()) return number.get<std::size_t>();
     constexpr double exact = 9007199254740992.0;  // 2^53, up to which doubles have all of them
@@ -149,9 +153,16 @@ std::vector<std::size_t> whole_members(const json& object, const char* member) {
 
 GltfDocument::GltfDocument(const std::filesystem::path& file, RecordingIo& io)
     : folder_(file.parent_path()), io_(io), mapped_(file) {
-    const Chunks chunks = chunks_of(mapped_.bytes());
+    if (const std::string* text = io.text_in_place(file)) in_place_ = *text;
+    const std::string_view bytes = in_place_.empty() ? mapped_.bytes() : in_place_;
+    const Chunks chunks = chunks_of(bytes);
     binary_ = chunks.binary;
-    tree_ = std::make_unique<json>(json::parse(chunks.json));
+    is_binary_ = bytes.starts_with("glTF");
+    has_mark_ = chunks.json.starts_with("\xEF\xBB\xBF");
+    json_size_ = chunks.json.size();
+    tree_ = std::make_unique<json>(json::parse(chunks.json, nullptr, false));
+    // Names of a maker who does not know of UTF-8 need not stop anybody from reading the rest.
+    if (tree_->is_discarded()) *tree_ = json::parse(valid_utf8(chunks.json));
 }
 
 GltfDocument::~GltfDocument() = default;
@@ -169,6 +180,18 @@ std::string_view GltfDocument::buffer(std::size_t index) {
     return at->second;
 }
 
+std::uint64_t GltfDocument::buffer_size(std::size_t index) {
+    const json& buffer = tree_->at("buffers").at(index);
+    if (!buffer.contains("uri")) return index == 0 ? binary_.size() : 0;
+    const std::string& uri = buffer.at("uri").get_ref<const std::string&>();
+    if (const auto packed = data_of(uri)) return packed->size() / 4 * 3;
+    Assimp::IOStream* stream = io_.Open((folder_ / without_escapes(uri)).c_str(), "rb");
+    if (stream == nullptr) return 0;
+    const std::uint64_t size = stream->FileSize();
+    io_.Close(stream);
+    return size;
+}
+
 std::string GltfDocument::image_start(std::size_t index, std::size_t most) {
     const json& image = tree_->at("images").at(index);
     if (const auto stated = image.find("uri"); stated != image.end()) {
@@ -177,10 +200,20 @@ std::string GltfDocument::image_start(std::size_t index, std::size_t most) {
         return io_.start_of(folder_ / without_escapes(uri), most);
     }
     const json& view = tree_->at("bufferViews").at(whole_number(image.at("bufferView")));
-    if (tree_->at("buffers").at(whole_number(view.at("buffer"))).contains("uri")) return {};
+    const json& buffer = tree_->at("buffers").at(whole_number(view.at("buffer")));
     const std::size_t offset = whole_member(view, "byteOffset", 0);
-    if (offset > binary_.size()) return {};
-    return std::string(binary_.substr(offset, std::min(most, whole_number(view.at("byteLength")))));
+    const std::size_t size = std::min(most, whole_number(view.at("byteLength")));
+    if (!buffer.contains("uri"))
+        return offset > binary_.size() ? std::string() : std::string(binary_.substr(offset, size));
+    const std::string& uri = buffer.at("uri").get_ref<const std::string&>();
+    if (const auto packed = data_of(uri)) {
+        if (offset / 3 * 4 > packed->size()) return {};
+        const std::size_t extra = offset % 3;
+        const std::string bytes =
+            from_base64(packed->substr(offset / 3 * 4, (size + extra) / 3 * 4 + 4));
+        return bytes.substr(std::min(extra, bytes.size()), size);
+    }
+    return read_beside(folder_ / without_escapes(uri), io_, offset, size);
 }
 
 /// From the accessor's first element to its last; empty when that leads out of the buffer.

@@ -28,7 +28,10 @@ std::size_t whole_member(const nlohmann::json& object, const char* member, std::
 /// whole_number.
 std::vector<std::size_t> whole_members(const nlohmann::json& object, const char* member);
 
-/// A .gltf or .glb file that the importer took.
+/// A name in a file with its escapes decoded (RFC 3986, section 2.1).
+std::string without_escapes(std::string_view uri);
+
+/// A .gltf or .glb file; what was put in place of it, if there is that.
 class GltfDocument {
 public:
     /// Throws nlohmann::json::exception when there is no JSON, std::system_error when the file
@@ -40,6 +43,14 @@ public:
     GltfDocument& operator=(const GltfDocument&) = delete;
 
     const nlohmann::json& tree() const { return *tree_; }
+    /// To change what is there; accessors that were there stay as they are.
+    nlohmann::json& tree() { return *tree_; }
+
+    bool is_binary() const { return is_binary_; }
+    /// Of a .glb: what lies behind its JSON.
+    std::string_view binary() const { return binary_; }
+    /// Whether a byte order mark stands before the JSON.
+    bool has_mark() const { return has_mark_; }
 
     /// All components of an accessor, one element after the other; whole numbers that stand for
     /// parts of 1 are turned into these (glTF 2.0 specification, 3.6.2.2 and 3.11). Nothing when
@@ -47,8 +58,11 @@ public:
     /// @param components  in each element
     std::optional<std::vector<double>> numbers(std::size_t accessor, std::size_t components);
 
-    /// The first bytes of an image, wherever it lies but in a buffer beside the file; empty when it
-    /// cannot be had.
+    /// How many bytes a buffer has, where it lies; 0 when it cannot be had.
+    std::uint64_t buffer_size(std::size_t buffer);
+    std::uint64_t json_size() const { return json_size_; }
+
+    /// The first bytes of an image, wherever it lies; empty when it cannot be had.
     std::string image_start(std::size_t image, std::size_t most);
 
 private:
@@ -59,8 +73,12 @@ private:
     std::filesystem::path folder_;
     RecordingIo& io_;
     MappedFile mapped_;
+    std::string in_place_;
     std::unique_ptr<nlohmann::json> tree_;
     std::string_view binary_;  ///< of a .glb
+    bool is_binary_ = false;
+    bool has_mark_ = false;
+    std::uint64_t json_size_ = 0;
     std::map<std::size_t, std::string> buffers_;
 };
 

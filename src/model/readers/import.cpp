@@ -18,8 +18,8 @@
 #include "model/copies.hpp"
 #include "model/import_bytes.hpp"
 #include "model/readers/conventions.hpp"
+#include "model/readers/gltf_mend.hpp"
 #include "model/readers/gltf_rig.hpp"
-#include "model/readers/gltf_textures.hpp"
 #include "model/readers/import_textures.hpp"
 #include "model/readers/importer_words.hpp"
 #include "model/readers/mend_text.hpp"
@@ -70,10 +70,7 @@ void prepare(const fs::path& file, RecordingIo& io) {
             io.put_in_place(file, std::move(*text));
     }
     if (extension == ".gltf" || extension == ".glb") {
-        const std::size_t end = gltf_json_end(io.start_of(file, 20));
-        if (may_lack_texture_sources(io.start_of(file, end)))
-            if (auto text = with_texture_sources(io.start_of(file, whole)))
-                io.put_in_place(file, std::move(*text));
+        if (auto text = mended_gltf(file, io)) io.put_in_place(file, std::move(*text));
     }
     if (extension == ".x" && begins_packed_x(io.start_of(file, 16)))
         refuse_packed_bomb(io.start_of(file, whole));

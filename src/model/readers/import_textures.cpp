@@ -16,6 +16,7 @@
 #include "model/readers/texture_files.hpp"
 #include "model/readers/texture_planes.hpp"
 #include "model/texture_span.hpp"
+#include "printable.hpp"
 
 namespace rakelight {
 namespace {
@@ -144,12 +145,10 @@ std::optional<CutOut> cut_out_of(const aiMaterial& material, bool is_gltf) {
     return std::nullopt;
 }
 
-std::string printable(std::string text) {
-    for (char& c : text)
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '_';
+std::string shown(std::string_view text) {
     constexpr std::size_t longest = 300;
-    if (text.size() > longest) text = text.substr(0, longest) + "...";
-    return text;
+    return printable(text.size() > longest ? std::string(text.substr(0, longest)) + "..."
+                                           : std::string(text));
 }
 
 PictureFile decode_embedded(const aiTexture& texture) {
@@ -194,7 +193,20 @@ struct TextureImport::Work {
         Place place{1, 0, 0, 0, 1, 0};  // of the vertices
     };
     std::map<unsigned, Material> materials;
-    std::map<std::string, std::uint32_t> planes;  // by what they were made of
+    /// What a picture became, for all materials that have it.
+    struct Relief {
+        TextureFact fact;  // of no material
+        bool from_normals = false;
+        std::optional<std::uint32_t> slopes, heights;  // planes; none: it was not read
+    };
+    std::map<std::string, Relief> reliefs;  // by use
+
+    /// A plane of heights that was made from slopes.
+    struct Integrated {
+        std::uint32_t plane;
+        double size;  // of the span that it was made for
+    };
+    std::map<std::array<std::int64_t, 3>, Integrated> integrated;
 
     PlaneStore store() { return {soup.planes, soup.texels}; }
 
@@ -228,8 +240,8 @@ struct TextureImport::Work {
             } else {
                 FoundPicture file = find_picture(use.name, model, io);
                 fact.tried = std::move(file.tried);
-                for (std::string& path : fact.tried) path = printable(path);
-                fact.found = printable(file.path);
+                for (std::string& path : fact.tried) path = shown(path);
+                fact.found = shown(file.path);
                 if (!file.found) {
                     fact.state = "missing";
                     return std::nullopt;
@@ -241,13 +253,13 @@ struct TextureImport::Work {
             fact.state = "read";
             fact.tried.clear();
             if (!picture.note.empty())
-                soup.facts.warnings.push_back(subject_of(fact) + ": " + picture.note);
+                soup.facts.warnings.push_back(subject_of(fact) + ": " + shown(picture.note));
             return picture;
         } catch (const NoRoomForPicture& reason) {
             // Without it the model would look different on a smaller machine.
             throw Error(ExitCode::bad_model, subject_of(fact) + ": " + reason.what());
         } catch (const UnreadablePicture& reason) {
-            fact.state = reason.what();
+            fact.state = shown(reason.what());
             if (fact.found.empty()) fact.found = fact.name;
             return std::nullopt;
         }
@@ -259,76 +271,74 @@ struct TextureImport::Work {
         if (fact.state != "read") warn(fact);
     }
 
-    std::optional<std::uint32_t> plane_known(const std::string& key) const {
-        const auto found = planes.find(key);
-        if (found == planes.end()) return std::nullopt;
-        return found->second;
-    }
-
     // Places on pictures are not carried over to the smooth surface.
     void note_left_out(const Use& use, const std::string& material) {
-        TextureFact fact{printable(use.name), use.what, material, "the model", {}, 0, 0, {}};
+        TextureFact fact{shown(use.name), use.what, material, "the model", {}, 0, 0, {}};
         fact.state = "the surface is subdivided, and pictures do not follow it";
         note(fact);
     }
 
+    Relief read_relief(const Use& use);
     void add_relief(const Use& use, const std::string& material, SurfaceDetail& detail);
     void add_mask(const CutOut& cut, const std::string& material, SurfaceDetail& detail);
     Material material_of(const aiMesh& mesh);
     Material read_material(unsigned number);
+    std::uint32_t heights_of(std::uint32_t slopes, const MapSpan& span);
     void integrate(std::uint32_t number);
 };
 
-void TextureImport::Work::add_relief(const Use& use, const std::string& material,
-                                     SurfaceDetail& detail) {
-    TextureFact fact{printable(use.name), use.what, material, {}, {}, 0, 0, {}};
-    const std::optional<PictureFile> picture = read(use, fact);
-    if (!picture) return note(fact);
+TextureImport::Work::Relief TextureImport::Work::read_relief(const Use& use) {
+    Relief relief;
+    relief.fact = {shown(use.name), use.what, {}, {}, {}, 0, 0, {}};
+    const std::optional<PictureFile> picture = read(use, relief.fact);
+    if (!picture) return relief;
     // Programs put the one kind into the other's slot: the picture says what it is.
-    detail.from_normals = looks_like_normals(*picture) ||
+    relief.from_normals = looks_like_normals(*picture) ||
                           (use.what == "normal map" && looks_like_normal_pair(*picture));
-    if (detail.from_normals != (use.what == "normal map")) {
-        fact.use = detail.from_normals ? "normal map" : "bump map";
-        if (use.what == "displacement map" && !detail.from_normals) fact.use = use.what;
-    }
-    note(fact);
-    const bool is_own_scale = detail.from_normals && is_gltf;
-    detail.strength = is_own_scale ? 1.0 : use.scale;
-    DetailMap map{0, use.wrap_u, use.wrap_v, {1, 0, 0, 0, 1, 0}};
-    const std::string key = use.name + "|" + std::to_string(use.scale) + "|" +
-                            std::to_string(static_cast<int>(use.wrap_u)) +
-                            std::to_string(static_cast<int>(use.wrap_v));
-    if (const auto known = plane_known("slopes|" + key)) {
-        map.plane = *known;
-        detail.slopes = map;
-        if (const auto heights = plane_known("heights|" + key)) {
-            map.plane = *heights;
-            detail.heights = map;
-        }
-        return;
-    }
+    if (relief.from_normals)
+        relief.fact.use = "normal map";
+    else if (use.what == "normal map")
+        relief.fact.use = "bump map";
     PlaneStore planes_of_soup = store();
-    if (detail.from_normals) {
-        const double scale = is_own_scale ? use.scale : 1.0;
-        map.plane = planes_of_soup.add(slopes_from_normals(*picture, scale, reading.green_down));
-        planes["slopes|" + key] = map.plane;
-        detail.slopes = map;
-        return;
+    if (relief.from_normals) {
+        const double scale = is_gltf ? use.scale : 1.0;
+        relief.slopes =
+            planes_of_soup.add(slopes_from_normals(*picture, scale, reading.green_down));
+        return relief;
     }
     RawPlane heights = heights_from_picture(*picture);
     if (use.inverted)
         for (float& h : heights.values) h = -h;
-    map.plane = planes_of_soup.add(slopes_from_heights(heights, use.wrap_u, use.wrap_v));
-    planes["slopes|" + key] = map.plane;
-    detail.slopes = map;
-    map.plane = planes_of_soup.add(std::move(heights));
-    planes["heights|" + key] = map.plane;
-    detail.heights = map;
+    relief.slopes = planes_of_soup.add(slopes_from_heights(heights, use.wrap_u, use.wrap_v));
+    relief.heights = planes_of_soup.add(std::move(heights));
+    return relief;
+}
+
+void TextureImport::Work::add_relief(const Use& use, const std::string& material,
+                                     SurfaceDetail& detail) {
+    const std::string key = use.what + "|" + std::to_string(use.scale) + "|" +
+                            std::to_string(static_cast<int>(use.wrap_u)) +
+                            std::to_string(static_cast<int>(use.wrap_v)) +
+                            std::to_string(use.inverted) + use.name;
+    // Materials share pictures, and to read one takes longer than all else of it.
+    auto known = reliefs.find(key);
+    if (known == reliefs.end()) known = reliefs.emplace(key, read_relief(use)).first;
+    const Relief& relief = known->second;
+    TextureFact fact = relief.fact;
+    fact.material = material;
+    note(fact);
+    if (!relief.slopes) return;
+    detail.from_normals = relief.from_normals;
+    detail.strength = relief.from_normals && is_gltf ? 1.0 : use.scale;
+    const std::array<double, 6> as_it_is{1, 0, 0, 0, 1, 0};
+    detail.slopes = DetailMap{*relief.slopes, use.wrap_u, use.wrap_v, as_it_is};
+    if (relief.heights)
+        detail.heights = DetailMap{*relief.heights, use.wrap_u, use.wrap_v, as_it_is};
 }
 
 void TextureImport::Work::add_mask(const CutOut& cut, const std::string& material,
                                    SurfaceDetail& detail) {
-    TextureFact fact{printable(cut.use.name), cut.use.what, material, {}, {}, 0, 0, {}};
+    TextureFact fact{shown(cut.use.name), cut.use.what, material, {}, {}, 0, 0, {}};
     const std::optional<PictureFile> picture = read(cut.use, fact);
     if (!picture) return note(fact);
     const bool use_alpha = picture->has_alpha();
@@ -359,7 +369,7 @@ TextureImport::Work::Material TextureImport::Work::read_material(unsigned number
     if (!relief && !cut) return material;
     aiString name;
     from.Get(AI_MATKEY_NAME, name);
-    const std::string label = printable(name.C_Str());
+    const std::string label = shown(name.C_Str());
     if (reading.cage.rule != CageRule::none) {
         for (const Use* use : {relief ? &*relief : nullptr, cut ? &cut->use : nullptr})
             if (use != nullptr) note_left_out(*use, label);
@@ -370,7 +380,7 @@ TextureImport::Work::Material TextureImport::Work::read_material(unsigned number
     material.set = detail.slopes ? relief->set : cut ? cut->use.set : 0;
     material.place = detail.slopes ? relief->place : cut ? cut->use.place : material.place;
     if (cut && cut->use.set != material.set) {
-        TextureFact fact{printable(cut->use.name), cut->use.what, label, "the model", {}, 0, 0, {}};
+        TextureFact fact{shown(cut->use.name), cut->use.what, label, "the model", {}, 0, 0, {}};
         fact.state =
             "it lies by a second set of texture coordinates, beside the first that is read";
         note(fact);
@@ -385,17 +395,35 @@ TextureImport::Work::Material TextureImport::Work::read_material(unsigned number
 }
 
 /// Heights of a normal map, which need the surface that it lies on.
-void TextureImport::Work::integrate(std::uint32_t number) {
-    SurfaceDetail& detail = soup.details[number];
-    if (!detail.from_normals || !detail.slopes) return;
-    const MapSpan span = span_of(soup, number, *detail.slopes);
-    const TexturePlane plane = soup.planes[detail.slopes->plane];
+/// Heights grow with the span as a whole; only how its sides stand to each other makes another map,
+/// here in steps of half a percent.
+std::uint32_t TextureImport::Work::heights_of(std::uint32_t slopes_plane, const MapSpan& span) {
+    const double size = std::sqrt(span.u * span.v);
+    const double turns = 128.0 * std::log2(span.u / span.v);
+    const std::int64_t ratio = std::isfinite(turns) ? std::llround(turns) : 0;
+    const std::array<std::int64_t, 3> key{slopes_plane, ratio, span.tiles ? 1 : 0};
+    if (const auto known = integrated.find(key); known != integrated.end()) {
+        TexturePlane heights = soup.planes[known->second.plane];
+        heights.scale *= size / known->second.size;
+        soup.planes.push_back(heights);
+        return static_cast<std::uint32_t>(soup.planes.size() - 1);
+    }
+    const TexturePlane plane = soup.planes[slopes_plane];
     RawPlane slopes{plane.width, plane.height, 2, {}};
     slopes.values.resize(std::size_t{plane.width} * plane.height * 2);
     for (std::size_t i = 0; i < slopes.values.size(); ++i)
         slopes.values[i] = static_cast<float>(soup.texels[plane.first + i] * plane.scale);
+    const std::uint32_t heights = store().add(heights_from_slopes(std::move(slopes), span));
+    integrated[key] = {heights, size};
+    return heights;
+}
+
+void TextureImport::Work::integrate(std::uint32_t number) {
+    SurfaceDetail& detail = soup.details[number];
+    if (!detail.from_normals || !detail.slopes) return;
+    const MapSpan span = span_of(soup, number, *detail.slopes);
     detail.heights = detail.slopes;
-    detail.heights->plane = store().add(heights_from_slopes(std::move(slopes), span));
+    detail.heights->plane = heights_of(detail.slopes->plane, span);
 }
 
 TextureImport::TextureImport(const aiScene& scene, const std::filesystem::path& model,

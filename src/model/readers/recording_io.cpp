@@ -12,6 +12,7 @@
 
 #include "error.hpp"
 #include "model/readers/utf16.hpp"
+#include "printable.hpp"
 
 namespace rakelight {
 namespace fs = std::filesystem;
@@ -62,11 +63,13 @@ Stream in_utf8(Stream stream) {
     return stream_of(utf8_from_utf16(read_start(*stream, stream->FileSize())).value());
 }
 
-// Control characters would end up on a terminal.
-std::string printable(std::string text) {
-    for (char& c : text)
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '_';
-    return text;
+/// Nothing for a file that is there but may not be read: to the importer it was not there.
+std::optional<std::string> hash_of(const fs::path& file) {
+    try {
+        return hash_file(file).hex;
+    } catch (const std::system_error&) {
+        return std::nullopt;
+    }
 }
 
 bool is_within(const fs::path& path, const fs::path& folder) {
@@ -165,6 +168,11 @@ void RecordingIo::put_in_place(const fs::path& file, std::string text) {
     in_place_[place_of(file)] = std::move(text);
 }
 
+const std::string* RecordingIo::text_in_place(const fs::path& file) const {
+    const auto text = in_place_.find(place_of(file));
+    return text == in_place_.end() ? nullptr : &text->second;
+}
+
 std::uint64_t RecordingIo::bytes() const {
     std::uint64_t sum = 0;
     for (const auto& [path, stamp] : seen_) sum += stamp.bytes;
@@ -176,7 +184,7 @@ std::vector<SideFile> RecordingIo::side_files() const {
     for (const auto& [path, stamp] : seen_) {
         const fs::path relative = path.lexically_relative(model_.parent_path());
         SideFile side{(relative.empty() ? path : relative).string(), std::nullopt};
-        if (path != model_ && stamp != FileStamp{}) side.hash = hash_file(path).hex;
+        if (path != model_ && stamp != FileStamp{}) side.hash = hash_of(path);
         if (stamp_of(path) != stamp)
             throw Error(ExitCode::bad_model, "\"" + side.path +
                                                  "\" changed while it was read; expected a file "

@@ -41,6 +41,8 @@ public:
 
     /// From now on Open gives this text in place of the file's own.
     void put_in_place(const std::filesystem::path& file, std::string text);
+    /// That text; null where there is none. Lives until another is put there.
+    const std::string* text_in_place(const std::filesystem::path& file) const;
 
     /// The files beside the model, hashed, sorted by path. Throws Error(bad_model) when the model
     /// or one of them changed since it was opened.

@@ -9,6 +9,8 @@
 #include <unordered_map>
 #include <utility>
 
+#include "printable.hpp"
+
 #include "error.hpp"
 
 namespace rakelight {
@@ -272,9 +274,7 @@ std::string usable_name(const aiString& name) {
     std::string text(view(name));
     if ((text.starts_with('<') && text.ends_with('>')) || text.starts_with("$ColladaAutoName$"))
         return {};
-    for (char& c : text)
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '_';
-    return text;
+    return printable(text);
 }
 
 void measure(Clip& clip) {
