@@ -17,7 +17,9 @@
 #include "model/cage.hpp"
 #include "model/copies.hpp"
 #include "model/import_bytes.hpp"
+#include "model/readers/collada_text.hpp"
 #include "model/readers/conventions.hpp"
+#include "model/readers/dxf_text.hpp"
 #include "model/readers/fbx_visibility.hpp"
 #include "model/readers/gltf_rig.hpp"
 #include "model/readers/gltf_textures.hpp"
@@ -69,6 +71,14 @@ void prepare(const fs::path& file, RecordingIo& io) {
     const std::string extension = lower(file.extension().string());
     if (extension == ".x3d") {
         if (auto text = without_uses(io.start_of(file, whole)))
+            io.put_in_place(file, std::move(*text));
+    }
+    if (extension == ".dae") {
+        if (auto text = prepared_collada(io.start_of(file, whole)))
+            io.put_in_place(file, std::move(*text));
+    }
+    if (extension == ".dxf") {
+        if (auto text = prepared_dxf(io.start_of(file, whole)))
             io.put_in_place(file, std::move(*text));
     }
     if (extension == ".fbx") {
