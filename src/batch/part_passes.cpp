@@ -27,7 +27,6 @@ public:
         for (std::size_t i = 0; i < heights_mm.size(); ++i) {
             if (mask.values[i] > 0.0F) {
                 spread_.add(-double{heights_mm[i]});
-                seen_ = true;
             } else {
                 heights_mm[i] = nothing;
             }
@@ -46,7 +45,6 @@ public:
             {"near_margin", encoding.near_margin},   {"far_margin", encoding.far_margin},
             {"mm_per_code", encoding.mm_per_code()}, {"worst_error_mm", encoding.worst_error_mm()}};
         picture_.statistics = spread_.numbers("_mm");
-        if (!seen_) picture_.warnings.emplace_back("no pixel shows the part");
         write_kept([&](float height_mm) -> std::uint16_t {
             if (height_mm == nothing) return 0;
             return encoding.encode(std::min(-double{height_mm}, own.far_mm), picture_.clipped);
@@ -58,7 +56,6 @@ private:
     std::size_t index_;
     double near_margin_;
     double far_margin_;
-    bool seen_ = false;
 };
 
 }  // namespace

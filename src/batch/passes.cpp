@@ -40,15 +40,24 @@ public:
         for (std::size_t i = 0; i < codes_.size(); ++i) {
             codes_[i] = encode_share(plane.values[i], picture_.clipped);
             if (coverage.values[i] > 0.0F) spread_.add(plane.values[i]);
+            is_empty_ = is_empty_ && plane.values[i] <= 0.0F;
         }
         file_.add_rows(picture_, codes_);
     }
 
-    void settle(const VisibleSubject&) override { picture_.statistics = spread_.numbers(""); }
+    void settle(const VisibleSubject&) override {
+        picture_.statistics = spread_.numbers("");
+        if (is_empty_ && !when_empty_.empty()) picture_.warnings.push_back(when_empty_);
+    }
+
+    /// What a picture that is black all over is warned of with.
+    void warn_when_empty(std::string words) { when_empty_ = std::move(words); }
 
 private:
     Choice choice_;
     Spread spread_;
+    bool is_empty_ = true;
+    std::string when_empty_;
     std::vector<std::uint16_t> codes_;
 };
 
@@ -174,10 +183,14 @@ private:
     CurvaturePass settings_;
 };
 
-// A file name keeps letters, digits, '.', '-' and '_' of a part's name.
+// A file name keeps letters, digits, '.', '-' and '_' of a part's name. Letters beyond ASCII are
+// not kept: which of them differ by case alone, on a disk for which that is no difference, and in
+// which form it writes them, is another matter on each system.
 std::string file_safe(const std::string& name) {
     std::string safe;
     for (const char c : name) {
+        const bool continues = (static_cast<unsigned char>(c) & 0xC0) == 0x80;  // in UTF-8
+        if (continues) continue;
         const bool kept = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') ||
                           (c >= '0' && c <= '9') || c == '.' || c == '-' || c == '_';
         safe += kept ? c : '_';
@@ -185,13 +198,32 @@ std::string file_safe(const std::string& name) {
     return safe;
 }
 
+// Many disks take capital and small letters for the same.
+bool is_same_file(const std::string& a, const std::string& b) {
+    const auto small = [](char c) { return c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : int{c}; };
+    return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                      [&](char x, char y) { return small(x) == small(y); });
+}
+
 // Two parts whose names differ only in what a file name cannot keep still get two files.
 void make_unique(std::vector<std::string>& names) {
     for (auto name = names.begin(); name != names.end(); ++name) {
         const std::string wanted = *name;
-        for (int n = 2; std::find(names.begin(), name, *name) != name; ++n)
-            *name = wanted + "-" + std::to_string(n);
+        const auto is_taken = [&] {
+            return std::any_of(names.begin(), name, [&](const std::string& other) {
+                return is_same_file(other, *name);
+            });
+        };
+        for (int n = 2; is_taken(); ++n) *name = wanted + "-" + std::to_string(n);
     }
+}
+
+// What the files of each part are called, but for "-depth".
+std::vector<std::string> part_stems(const std::vector<std::string>& part_names) {
+    std::vector<std::string> stems;
+    for (const std::string& name : part_names) stems.push_back("part-" + file_safe(name));
+    make_unique(stems);
+    return stems;
 }
 
 // The passes' names in the order of make_passes.
@@ -210,9 +242,9 @@ std::vector<std::string> pass_names(const Scene& scene, const BlankGeometry& bla
     add("normal", settings.normal.has_value());
     add("undercut", settings.undercut.has_value());
     add("steep", settings.steep.has_value());
-    for (const auto& part : part_names) {
-        names.push_back("part-" + file_safe(part));
-        if (settings.parts && settings.parts->depth) names.push_back(names.back() + "-depth");
+    for (const std::string& stem : part_stems(part_names)) {
+        names.push_back(stem);
+        if (settings.parts && settings.parts->depth) names.push_back(stem + "-depth");
     }
     if (settings.blank) {
         for (const auto& region : blank_regions(blank))
@@ -281,15 +313,18 @@ std::vector<std::unique_ptr<Pass>> make_passes(const Scene& scene, const BlankGe
         passes.push_back(make_undercut_pass(*settings.undercut, place));
     }
     if (settings.steep) passes.push_back(make_steep_pass(*settings.steep, place));
+    const std::vector<std::string> stems = part_stems(part_names);
     for (std::size_t i = 0; i < part_names.size(); ++i) {
-        share("part-" + file_safe(part_names[i]),
-              "share of the pixel's area in which the part \"" + part_names[i] +
-                  "\" is the visible one",
-              [i](Rows rows) -> const Plane& { return rows.planes.masks[i]; });
+        auto mask = std::make_unique<SharePass>(
+            stems[i],
+            "share of the pixel's area in which the part \"" + part_names[i] +
+                "\" is the visible one",
+            place, [i](Rows rows) -> const Plane& { return rows.planes.masks[i]; });
+        mask->warn_when_empty("no pixel shows the part");
+        passes.push_back(std::move(mask));
         if (!settings.parts || !settings.parts->depth) continue;
-        passes.push_back(
-            make_part_depth_pass({part_names[i], "part-" + file_safe(part_names[i]), i},
-                                 settings.depth.value_or(DepthPass{}), place));
+        passes.push_back(make_part_depth_pass({part_names[i], stems[i], i},
+                                              settings.depth.value_or(DepthPass{}), place));
     }
     if (settings.blank) {
         const auto regions = blank_regions(blank);

@@ -76,6 +76,7 @@ inline std::string stored(const std::string& bytes) {
 }
 
 /// A PNG of 16 bits a channel: rows from the top, the high byte first.
+/// @param channels  grey; grey, alpha; red, green, blue; or these and alpha
 /// @param value  of a channel at (u, v) of the texel's middle, v up, 0 to 1
 inline std::string png(int width, int height, int channels,
                        const std::function<double(double u, double v, int channel)>& value) {
@@ -94,7 +95,8 @@ inline std::string png(int width, int height, int channels,
     append_number(header, static_cast<std::uint32_t>(width));
     append_number(header, static_cast<std::uint32_t>(height));
     header += '\x10';
-    header += channels == 1 ? '\0' : '\2';
+    constexpr std::array<char, 4> colour_types{0, 4, 2, 6};
+    header += colour_types[static_cast<std::size_t>(channels - 1)];
     header += std::string(3, '\0');
     return "\x89PNG\r\n\x1A\n" + png_chunk("IHDR", header) + png_chunk("IDAT", stored(bytes)) +
            png_chunk("IEND", "");

@@ -17,7 +17,10 @@
 #include "model/cage.hpp"
 #include "model/copies.hpp"
 #include "model/import_bytes.hpp"
+#include "model/readers/collada_text.hpp"
 #include "model/readers/conventions.hpp"
+#include "model/readers/dxf_text.hpp"
+#include "model/readers/fbx_visibility.hpp"
 #include "model/readers/gltf_mend.hpp"
 #include "model/readers/gltf_rig.hpp"
 #include "model/readers/import_textures.hpp"
@@ -30,6 +33,7 @@
 #include "model/readers/zip_package.hpp"
 #include "model/rig/rig_pose.hpp"
 #include "model/rig/vertex_frames.hpp"
+#include "scene/words.hpp"
 
 namespace rakelight {
 namespace {
@@ -69,6 +73,18 @@ void prepare(const fs::path& file, RecordingIo& io) {
         if (auto text = without_uses(io.start_of(file, whole)))
             io.put_in_place(file, std::move(*text));
     }
+    if (extension == ".dae") {
+        if (auto text = prepared_collada(io.start_of(file, whole)))
+            io.put_in_place(file, std::move(*text));
+    }
+    if (extension == ".dxf") {
+        if (auto text = prepared_dxf(io.start_of(file, whole)))
+            io.put_in_place(file, std::move(*text));
+    }
+    if (extension == ".fbx") {
+        if (auto text = with_visibility(io.start_of(file, whole)))
+            io.put_in_place(file, std::move(*text));
+    }
     if (extension == ".gltf" || extension == ".glb") {
         if (auto text = mended_gltf(file, io)) io.put_in_place(file, std::move(*text));
     }
@@ -99,8 +115,9 @@ Assimp::Importer& new_importer(RecordingIo& io, const ReadingSettings& reading,
     const PosingSettings& posing = reading.posing;
     if (posing.frame && static_cast<std::uint64_t>(*posing.frame) < frames)
         importer.SetPropertyInteger(AI_CONFIG_IMPORT_GLOBAL_KEYFRAME, *posing.frame);
-    // Clips move the nodes that pivots become; as one node each they would stand still.
-    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, !posing.clip.empty());
+    // As one node each, an object's children would inherit what is its geometry's alone, turns that
+    // are to be taken back would not be, and a clip that moves them would move nothing.
+    importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_PRESERVE_PIVOTS, true);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_FBX_READ_TEXTURES, reading.maps);
     importer.SetPropertyBool(AI_CONFIG_IMPORT_COLLADA_USE_COLLADA_NAMES, true);
     // Otherwise a file with bones and no surface gets one, made of the bones.
@@ -159,6 +176,34 @@ std::string material_name(const aiScene& scene, const aiMesh& mesh) {
         scene.mMaterials[mesh.mMaterialIndex]->Get(AI_MATKEY_NAME, name) != aiReturn_SUCCESS)
         return {};
     return usable_name(name);
+}
+
+std::string listed(const std::vector<std::string>& names) {
+    constexpr std::size_t most_listed = 12;
+    std::string list;
+    for (std::size_t i = 0; i < names.size() && i < most_listed; ++i)
+        list += (i == 0 ? "" : ", ") + scene_file::shown(names[i]);
+    return names.size() > most_listed ? list + ", ..." : list;
+}
+
+// What was only hidden while the model was made is often still there: helpers, coarser variants.
+// Who hid all there is did not mean to leave an empty file.
+void leave_out_hidden(Rig& rig, std::vector<std::string>& warnings) {
+    const std::vector<bool> hidden = hidden_nodes(rig);
+    const auto is_hidden = [&](const Instance& i) { return hidden[i.node_index]; };
+    std::vector<std::string> names;
+    for (const Instance& i : rig.instances)
+        if (is_hidden(i) && (names.empty() || names.back() != part_name(i)))
+            names.push_back(part_name(i));
+    if (names.empty()) return;
+    if (std::all_of(rig.instances.begin(), rig.instances.end(), is_hidden)) {
+        warnings.push_back("all objects are hidden in the file: " + listed(names) +
+                           "; they are taken as if they were not");
+        return;
+    }
+    std::erase_if(rig.instances, is_hidden);
+    warnings.push_back("hidden in the file and left out: " + listed(names) +
+                       "; if they belong to the model, show them there and export it again");
 }
 
 /// Which instances repeat an earlier one, so that their triangles need not be stored again.
@@ -374,6 +419,7 @@ Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSett
     Rig rig = make_rig(scene, soup.facts.format);
     rig.model_from_file = to_glm(model_from_file(scene));
     if (soup.facts.format == "glTF 2.0") complete_gltf_rig(file, io, rig);
+    if (soup.facts.format == "FBX") leave_out_hidden(rig, soup.facts.warnings);
     const std::vector<MeshPose> poses = pose_rig(rig, reading.posing, soup.facts);
     TextureImport textures(scene, file, io, reading, soup);
     const CopyPlan plan(rig.instances, poses, reading, textures);

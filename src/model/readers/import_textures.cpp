@@ -110,6 +110,7 @@ struct CutOut {
     double cut_off = 0.5;
     double factor = 1.0;
     bool alpha_alone = true;    // a picture without alpha cuts nothing
+    bool grey_first = false;    // before alpha
     bool may_be_glass = false;  // what is all below the cut-off is thin, not absent
 };
 
@@ -131,11 +132,23 @@ std::optional<CutOut> gltf_cut_out(const aiMaterial& material) {
     return cut;
 }
 
-std::optional<CutOut> cut_out_of(const aiMaterial& material, bool is_gltf) {
-    if (is_gltf) return gltf_cut_out(material);
+// COLLADA 1.4.1 specification, <transparent opaque>, from memory: with A_ONE alpha is how opaque
+// the surface is, with RGB_ZERO how dark the colour is. 1.5 adds A_ZERO and RGB_ONE. The importer
+// states the opacity that white with an alpha of 1 has by that, and a colour where colour counts.
+void read_collada_opaque(const aiMaterial& material, CutOut& cut) {
+    ai_real opacity = 1.0F;
+    aiColor4D colour;
+    cut.use.inverted =
+        material.Get(AI_MATKEY_OPACITY, opacity) == aiReturn_SUCCESS && opacity < 0.5F;
+    cut.grey_first = material.Get(AI_MATKEY_COLOR_TRANSPARENT, colour) == aiReturn_SUCCESS;
+}
+
+std::optional<CutOut> cut_out_of(const aiMaterial& material, const std::string& format) {
+    if (format.starts_with("glTF")) return gltf_cut_out(material);
     if (auto use = use_of(material, aiTextureType_OPACITY, "cut-out", false)) {
         CutOut cut{*use};
         cut.alpha_alone = false;
+        if (format == "COLLADA") read_collada_opaque(material, cut);
         return cut;
     }
     int flags = 0;
@@ -341,14 +354,16 @@ void TextureImport::Work::add_mask(const CutOut& cut, const std::string& materia
     TextureFact fact{shown(cut.use.name), cut.use.what, material, {}, {}, 0, 0, {}};
     const std::optional<PictureFile> picture = read(cut.use, fact);
     if (!picture) return note(fact);
-    const bool use_alpha = picture->has_alpha();
+    // Colours say nothing of opacity: where they were to, their picture's alpha is meant.
+    const bool use_alpha = picture->has_alpha() && (!cut.grey_first || is_coloured(*picture));
+    const bool inverted = cut.use.inverted && !(use_alpha && cut.grey_first);
     if (!use_alpha && !cut.alpha_alone && is_coloured(*picture)) {
         fact.state = "it is a colour picture without alpha; expected grey, or alpha";
         return note(fact);
     }
     if (!use_alpha && cut.alpha_alone && cut.factor >= cut.cut_off) return;  // opaque all over
     RawPlane mask = use_alpha || !cut.alpha_alone
-                        ? mask_from_picture(*picture, use_alpha, cut.use.inverted, cut.factor)
+                        ? mask_from_picture(*picture, use_alpha, inverted, cut.factor)
                         : RawPlane{1, 1, 1, {static_cast<float>(cut.factor)}};
     const auto off = static_cast<float>(cut.cut_off);
     const auto below = [&](float v) { return v < off; };
@@ -365,7 +380,7 @@ TextureImport::Work::Material TextureImport::Work::read_material(unsigned number
     Material material;
     const aiMaterial& from = *scene.mMaterials[number];
     std::optional<Use> relief = relief_of(from, is_gltf);
-    std::optional<CutOut> cut = cut_out_of(from, is_gltf);
+    std::optional<CutOut> cut = cut_out_of(from, soup.facts.format);
     if (!relief && !cut) return material;
     aiString name;
     from.Get(AI_MATKEY_NAME, name);

@@ -61,6 +61,10 @@ bool is_spoilt_fbx(std::string_view start) {
 constexpr std::array known{
     Known{".glb", "", is_first_glb, "this is binary glTF of version 1, which is not taken",
           "export the model as glTF 2.0, or as version 1 in a .gltf file"},
+    // COLLADA 1.4.1 specification, <ph> and <h>, from memory.
+    Known{".dae", "<h> in tag <polygons>", any_start,
+          "it has polygons with holes in them (<ph>), which the importer does not take",
+          "cut all faces into triangles and export the model again"},
     Known{".lwo", "node graph", is_first_lwo,
           "this is LWO of the older kind, LWOB, which the importer cannot put together",
           "export the model as LWO2 or as another format"},

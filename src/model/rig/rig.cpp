@@ -105,13 +105,31 @@ std::uint32_t nearest_node(const Rig& rig, const NodesByName& names, const aiStr
     return best;
 }
 
+/// What moves the geometry of an FBX object and not its children: the importer makes nodes of it
+/// right above the object's own.
+glm::dmat4 geometry_of(const Rig& rig, std::uint32_t node) {
+    glm::dmat4 object_from_geometry(1.0);
+    for (std::uint32_t above = rig.nodes[node].parent; above != no_index;
+         above = rig.nodes[above].parent) {
+        const std::string_view name = view(rig.nodes[above].node->mName);
+        if (name.find("_$AssimpFbx$_Geometric") == name.npos || name.ends_with("Inverse")) break;
+        object_from_geometry = rig.nodes[above].parent_from_node * object_from_geometry;
+    }
+    return object_from_geometry;
+}
+
+// FBX SDK, FbxCluster and FbxNode (geometric transformation), from memory: a cluster's matrices are
+// of the objects, without the geometry's own place in them, which comes before.
 void add_bones(const Rig& rig, const NodesByName& names, Instance& instance) {
+    if (instance.mesh->mNumBones == 0) return;
+    const glm::dmat4 mesh_from_geometry = geometry_of(rig, instance.node_index);
     for (unsigned i = 0; i < instance.mesh->mNumBones; ++i) {
         const aiBone& bone = *instance.mesh->mBones[i];
-        const glm::dmat4 matrix = to_glm(bone.mOffsetMatrix);
-        const bool sound = is_finite(matrix);
-        instance.bones.push_back(
-            {sound ? nearest_node(rig, names, bone.mName, instance.node_index) : no_index, matrix});
+        std::uint32_t node = nearest_node(rig, names, bone.mName, instance.node_index);
+        glm::dmat4 matrix = to_glm(bone.mOffsetMatrix) * mesh_from_geometry;
+        if (node != no_index) matrix = glm::inverse(geometry_of(rig, node)) * matrix;
+        if (!is_finite(matrix)) node = no_index;
+        instance.bones.push_back({node, matrix});
     }
 }
 
