@@ -146,7 +146,7 @@ TEST_CASE("glTF: weights as whole numbers, and skins without matrices, move what
         const std::vector<int> shares{1, 0, 0, 0, 1, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0};
         const auto weights = [&]<typename Number>(Number one, bool normalized) {
             std::vector<Number> numbers;
-            for (const int share : shares) numbers.push_back(static_cast<Number>(share * one));
+            for (const int share : shares) numbers.push_back(share == 0 ? Number{0} : one);
             return document.add<Number>(numbers, "VEC4", 4, component, normalized);
         };
         document.attributes()["WEIGHTS_0"] = component == 5126 ? weights(1.0F, false)

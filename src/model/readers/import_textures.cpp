@@ -444,7 +444,7 @@ void TextureImport::Work::integrate(std::uint32_t number) {
 TextureImport::TextureImport(const aiScene& scene, const std::filesystem::path& model,
                              RecordingIo& io, const ReadingSettings& reading, Soup& soup)
     : work_(new Work{
-          scene, model, io, reading, soup, soup.facts.format.starts_with("glTF"), {}, {}}) {}
+          scene, model, io, reading, soup, soup.facts.format.starts_with("glTF"), {}, {}, {}}) {}
 
 TextureImport::~TextureImport() = default;
 
