@@ -350,9 +350,9 @@ std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
     return count;
 }
 
-// The polygons of a cage. The readers of our own give triangles, which is all that 3MF has.
+// The polygons of a cage. The readers of our own give triangles.
 Soup read_cage(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
-    if (lower(file.extension().string()) != ".3mf") return read_with_importer(file, io, reading);
+    if (!has_triangles_only(file)) return read_with_importer(file, io, reading);
     auto soup = read_plain_format(file, io, reading);
     if (!soup) return read_with_importer(file, io, reading);
     soup->fans.assign(soup->indices.size() / 3, 1);
