@@ -17,7 +17,9 @@
 #include "model/cage.hpp"
 #include "model/copies.hpp"
 #include "model/import_bytes.hpp"
+#include "model/readers/check_whole.hpp"
 #include "model/readers/conventions.hpp"
+#include "model/readers/first_bytes.hpp"
 #include "model/readers/gltf_rig.hpp"
 #include "model/readers/gltf_textures.hpp"
 #include "model/readers/import_textures.hpp"
@@ -362,6 +364,8 @@ Soup read_cage(const fs::path& file, RecordingIo& io, const ReadingSettings& rea
 }  // namespace
 
 Soup read_soup(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
+    check_first_bytes(file);
+    check_whole(file);
     if (reading.cage.rule != CageRule::none)
         return subdivide(read_cage(file, io, reading), reading.cage);
     if (auto soup = read_plain_format(file, io, reading)) return std::move(*soup);
