@@ -162,6 +162,7 @@ TEST_CASE("OFF: lines that its head promises, and vertices that are there") {
                "; download or export it again";
     };
     CHECK(off(head + points.substr(0, 12)) == ends_after(2, 0));
+    CHECK(off(head + points + "4 3 2 1 0\n") == ends_after(5, 1));
     CHECK(off(whole.substr(0, whole.size() - 8)) == ends_after(5, 2));
     CHECK(off(whole.substr(0, whole.size() - 3)) == ends_after(5, 2));
     CHECK(off(head + points + "3 0 1 5\n") ==
