@@ -15,6 +15,7 @@
 #include "model/import_bytes.hpp"
 #include "model/readers/gltf_contents.hpp"
 #include "model/readers/ply_header.hpp"
+#include "model/readers/stl_layout.hpp"
 #include "model/readers/text_scan.hpp"
 #include "share_work.hpp"
 
@@ -40,8 +41,6 @@ std::string head_of(const fs::path& file) {
     head.resize(static_cast<std::size_t>(std::max<std::streamsize>(in.gcount(), 0)));
     return head;
 }
-
-constexpr std::uint64_t stl_head_bytes = 84, stl_triangle_bytes = 50;
 
 /// Different corners of consecutive triangles, per triangle; looked for in a few places of the
 /// file.
@@ -78,43 +77,85 @@ double vertices_per_triangle(const fs::path& file, std::uint64_t triangles) {
 std::optional<Counts> stl_counts(const fs::path& file, const std::string& head,
                                  std::uint64_t file_bytes) {
     if (head.size() < stl_head_bytes) return std::nullopt;
-    std::uint32_t claimed = 0;
-    std::memcpy(&claimed, head.data() + 80, sizeof claimed);
+    const std::uint64_t claimed = stl_claimed_triangles(head);
     const std::uint64_t held = (file_bytes - stl_head_bytes) / stl_triangle_bytes;
-    const bool text = head.starts_with("solid") && held != claimed;
-    if (text || claimed > held) return std::nullopt;
+    if (is_text_stl(head, file_bytes) || claimed > held) return std::nullopt;
     const std::uint64_t triangles = claimed > 0 ? claimed : held;
     if (triangles == 0) return std::nullopt;
     const double vertices = vertices_per_triangle(file, triangles) * static_cast<double>(triangles);
     return Counts{{static_cast<std::uint64_t>(vertices), triangles}, false};
 }
 
-// Polygons become their corners less two; how many corners, the file's size bounds.
-std::uint64_t ply_triangles(const PlyHeader& header, const PlyElement& vertex,
-                            const PlyElement& face, std::uint64_t file_bytes) {
-    if (header.format == PlyFormat::ascii) return 2 * face.count;  // quads at the most
-    const auto list = std::find_if(face.properties.begin(), face.properties.end(),
+/// The elements of a PLY that surfaces are made of; null: there is none.
+struct PlyParts {
+    const PlyElement* vertex;
+    const PlyElement* face;
+    const PlyElement* strips;
+};
+
+PlyParts ply_parts(const PlyHeader& header) {
+    const auto named = [&](const char* name) {
+        const auto found = std::find_if(header.elements.begin(), header.elements.end(),
+                                        [&](const PlyElement& e) { return e.name == name; });
+        return found == header.elements.end() ? nullptr : &*found;
+    };
+    return {named("vertex"), named("face"), named("tristrips")};
+}
+
+const PlyProperty* list_of(const PlyElement& element) {
+    const auto list = std::find_if(element.properties.begin(), element.properties.end(),
                                    [](const PlyProperty& p) { return p.count_type.has_value(); });
-    if (list == face.properties.end()) return face.count;
-    const std::uint64_t other = header.bytes + vertex.count * vertex.scalar_bytes() +
-                                face.count * (face.scalar_bytes() + size_of(*list->count_type));
-    const std::uint64_t corners = (file_bytes - std::min(file_bytes, other)) / size_of(list->type);
-    return corners - std::min(corners, 2 * face.count);
+    return list == element.properties.end() ? nullptr : &*list;
+}
+
+// As long as most numbers of vertices are, with a blank behind each.
+std::uint64_t text_bytes_per_corner(std::uint64_t vertices) {
+    std::uint64_t bytes = 2;
+    for (; vertices > 100; vertices /= 10) ++bytes;
+    return bytes;
+}
+
+/// Most corners that the strips and faces can have in so large a file.
+std::uint64_t most_corners(const PlyHeader& header, const PlyParts& parts,
+                           std::uint64_t file_bytes) {
+    constexpr std::uint64_t least_text_vertex = 6;  // "0 0 0\n"
+    const bool text = header.format == PlyFormat::ascii;
+    std::uint64_t other =
+        header.bytes +
+        parts.vertex->count * (text ? least_text_vertex : parts.vertex->scalar_bytes());
+    std::uint64_t corner_bytes = text ? text_bytes_per_corner(parts.vertex->count) : 8;
+    for (const PlyElement* element : {parts.face, parts.strips}) {
+        const PlyProperty* list = element == nullptr ? nullptr : list_of(*element);
+        if (list == nullptr || text) continue;
+        other += element->count * (element->scalar_bytes() + size_of(*list->count_type));
+        corner_bytes = std::min(corner_bytes, std::uint64_t{size_of(list->type)});
+    }
+    return (file_bytes - std::min(file_bytes, other)) / corner_bytes;
+}
+
+// Polygons become their corners less two, each corner of a strip but two a triangle; how many
+// corners, the file's size bounds.
+std::uint64_t ply_triangles(const PlyHeader& header, const PlyParts& parts,
+                            std::uint64_t file_bytes) {
+    const std::uint64_t faces = parts.face == nullptr ? 0 : parts.face->count;
+    if (header.has_strips()) return most_corners(header, parts, file_bytes);
+    if (header.format == PlyFormat::ascii) return 2 * faces;  // quads at the most
+    if (list_of(*parts.face) == nullptr) return faces;
+    const std::uint64_t corners = most_corners(header, parts, file_bytes);
+    return corners - std::min(corners, 2 * faces);
 }
 
 std::optional<Counts> ply_counts(const std::string& head, std::uint64_t file_bytes) {
     try {
         const PlyHeader header = read_ply_header(head);
-        const auto named = [&](const char* name) {
-            return std::find_if(header.elements.begin(), header.elements.end(),
-                                [&](const PlyElement& e) { return e.name == name; });
-        };
-        const auto vertex = named("vertex"), face = named("face");
-        if (vertex == header.elements.end() || face == header.elements.end()) return std::nullopt;
+        const PlyParts parts = ply_parts(header);
+        if (parts.vertex == nullptr || (parts.face == nullptr && !header.has_strips()))
+            return std::nullopt;
         // A head that promises more than the file can hold is refused by its reader.
-        if (vertex->count > file_bytes || face->count > file_bytes) return std::nullopt;
-        return Counts{{vertex->count, ply_triangles(header, *vertex, *face, file_bytes)},
-                      vertex->find("nx").has_value()};
+        for (const PlyElement* element : {parts.vertex, parts.face, parts.strips})
+            if (element != nullptr && element->count > file_bytes) return std::nullopt;
+        return Counts{{parts.vertex->count, ply_triangles(header, parts, file_bytes)},
+                      parts.vertex->find("nx").has_value()};
     } catch (const Unfamiliar&) {
         return std::nullopt;
     }

@@ -44,9 +44,9 @@ std::vector<std::string> known_extensions() {
     return extensions;
 }
 
-// Refused for the memory that they ask for. Under a sanitizer the import has no limit to run into.
+// Refused for the memory that it asks for. Under a sanitizer the import has no limit to run into.
 bool needs_the_limit(const std::string& file) {
-    return file.ends_with("OutOfMemory.off") || file.ends_with("library_animation_clips.dae");
+    return file.ends_with("library_animation_clips.dae");
 }
 
 bool is_model(const fs::path& file, const std::vector<std::string>& extensions) {

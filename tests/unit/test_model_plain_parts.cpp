@@ -117,11 +117,13 @@ std::vector<Sample> samples() {
     const std::string polygons =
         "v 0 0 0\nv 2 0 0\nv 2 2 0\nv 0 2 0\nv 1 1 3\nvn 0 0 1\nvt 0 0\no ring\nusemtl gold\n"
         "f 1 2 3 4\nf -5/1 -4/1 \\\n -1/1\ng a b\nf 2//1 3//1 5//1\nl 1 2\nf 1 2 3 4 5\n";
-    std::vector<Sample> all{{"a.ply", as_ply(m)},
-                            {"b.ply", as_binary_ply(m)},
-                            {"a.obj", as_obj(m)},
-                            {"b.obj", polygons},
-                            {"a.stl", as_binary_stl(m)}};
+    const std::string strips =
+        "ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\n"
+        "property float z\nelement tristrips 2\nproperty list int int vertex_indices\n"
+        "end_header\n0 0 0\n1 0 0\n0 1 0\n0 0 1\n6 0 2 1 3 -1 0\n4 0 3 2 1\n";
+    std::vector<Sample> all{{"a.ply", as_ply(m)}, {"b.ply", as_binary_ply(m)}, {"a.obj", as_obj(m)},
+                            {"b.obj", polygons},  {"a.stl", as_binary_stl(m)}, {"b.stl", as_stl(m)},
+                            {"d.ply", strips}};
     for (const glm::vec3& p : m.points) m.normals.push_back(p);
     all.push_back({"c.ply", as_binary_ply(m)});
     return all;

@@ -17,10 +17,12 @@
 #include "model/cage.hpp"
 #include "model/copies.hpp"
 #include "model/import_bytes.hpp"
+#include "model/readers/check_whole.hpp"
 #include "model/readers/collada_text.hpp"
 #include "model/readers/conventions.hpp"
 #include "model/readers/dxf_text.hpp"
 #include "model/readers/fbx_visibility.hpp"
+#include "model/readers/first_bytes.hpp"
 #include "model/readers/gltf_mend.hpp"
 #include "model/readers/gltf_rig.hpp"
 #include "model/readers/import_textures.hpp"
@@ -392,9 +394,9 @@ std::uint64_t count_loose_points(const std::vector<Instance>& instances) {
     return count;
 }
 
-// The polygons of a cage. The readers of our own give triangles, which is all that 3MF has.
+// The polygons of a cage. The readers of our own give triangles.
 Soup read_cage(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
-    if (lower(file.extension().string()) != ".3mf") return read_with_importer(file, io, reading);
+    if (!has_triangles_only(file)) return read_with_importer(file, io, reading);
     auto soup = read_plain_format(file, io, reading);
     if (!soup) return read_with_importer(file, io, reading);
     soup->fans.assign(soup->indices.size() / 3, 1);
@@ -404,6 +406,8 @@ Soup read_cage(const fs::path& file, RecordingIo& io, const ReadingSettings& rea
 }  // namespace
 
 Soup read_soup(const fs::path& file, RecordingIo& io, const ReadingSettings& reading) {
+    check_first_bytes(file);
+    check_whole(file);
     if (reading.cage.rule != CageRule::none)
         return subdivide(read_cage(file, io, reading), reading.cage);
     if (auto soup = read_plain_format(file, io, reading)) return std::move(*soup);

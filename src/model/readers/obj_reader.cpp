@@ -297,7 +297,7 @@ Soup read_obj(const MappedFile& file, const std::filesystem::path& path, Recordi
     name_parts(chunks, path, io, reading, soup);
     std::vector<Polygons> lists;
     for (Chunk& chunk : chunks) lists.push_back(std::move(chunk.polygons));
-    check_and_cut(lists, soup.positions, 1, soup.facts);
+    check_and_cut(lists, soup.positions, {.first = 1}, soup.facts);
     if (soup.normals.empty()) {
         soup.indices = join_corners(lists);
         return soup;

@@ -4,6 +4,7 @@
 
 #include "error.hpp"
 #include "model/readers/conventions.hpp"
+#include "model/readers/ply_header.hpp"
 #include "model/readers/text_scan.hpp"
 #include "model/readers/utf16.hpp"
 
@@ -39,6 +40,20 @@ std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io,
         return std::nullopt;
     } catch (const std::system_error&) {
         return std::nullopt;  // the importer will say why
+    }
+}
+
+bool has_triangles_only(const fs::path& file) {
+    const std::string extension = lower(file.extension().string());
+    if (extension == ".3mf" || extension == ".stl") return true;
+    if (extension != ".ply") return false;
+    try {
+        const MappedFile mapped(file);
+        return read_ply_header(mapped.bytes()).has_strips();
+    } catch (const Unfamiliar&) {
+        return false;
+    } catch (const std::system_error&) {
+        return false;  // the importer will say why
     }
 }
 

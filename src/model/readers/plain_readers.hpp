@@ -23,9 +23,15 @@ namespace rakelight {
 std::optional<Soup> read_plain_format(const std::filesystem::path& file, RecordingIo& io,
                                       const ReadingSettings& reading);
 
+/// Whether the format, or the file, has nothing but triangles: 3MF, STL, and PLY with strips, whose
+/// faces beside them are cut too.
+bool has_triangles_only(const std::filesystem::path& file);
+
 // The formats. Each throws Unfamiliar where it leaves the file to the importer.
 
 Soup read_stl(const MappedFile& file, NormalSource normals);
+/// For read_stl.
+Soup read_text_stl(const MappedFile& file, NormalSource normals);
 Soup read_ply(const MappedFile& file, NormalSource normals);
 /// Notes the material libraries in `io`, which make a difference to the importer.
 Soup read_obj(const MappedFile& file, const std::filesystem::path& path, RecordingIo& io,

@@ -125,6 +125,11 @@ std::optional<std::size_t> PlyElement::find(std::string_view property) const {
     return std::nullopt;
 }
 
+bool PlyHeader::has_strips() const {
+    return std::any_of(elements.begin(), elements.end(),
+                       [](const PlyElement& e) { return e.name == "tristrips" && e.count > 0; });
+}
+
 PlyHeader read_ply_header(std::string_view bytes) {
     PlyHeader header;
     HeaderScan scan(bytes);

@@ -37,6 +37,9 @@ struct PlyHeader {
     PlyFormat format = PlyFormat::ascii;
     std::vector<PlyElement> elements;
     std::size_t bytes = 0;  ///< of the header, up to where the data begins
+
+    /// Whether there are triangle strips.
+    bool has_strips() const;
 };
 
 /// Throws Unfamiliar when the header is not as the format has it (G. Turk 1994, "The PLY Polygon

@@ -1,5 +1,7 @@
 // PLY, text and binary (G. Turk 1994, "The PLY Polygon File Format"): elements in the header's
-// order, each of its properties. Vertices and faces are taken, other elements passed over.
+// order, each of its properties. Vertices, faces and strips of triangles are taken, other elements
+// passed over. Strips are what scan archives keep in place of faces: one list or several, -1 ends a
+// strip within a list (from memory).
 
 #include <algorithm>
 #include <array>
@@ -29,23 +31,48 @@ std::string counted(const PlyElement& element) {
     return std::to_string(element.count) + " of element \"" + element.name + "\"";
 }
 
-/// What is taken from the elements, as places among their properties.
-struct Wanted {
-    std::size_t vertex_element = 0, face_element = 0;
-    std::array<std::size_t, 3> position{};
-    std::optional<std::array<std::size_t, 3>> normal;
-    std::size_t corners = 0;
+/// An element with lists of corners.
+struct Lists {
+    std::size_t element = 0;
+    std::size_t corners = 0;  ///< place among its properties
+    bool are_strips = false;
+
+    /// @param corners  of one list, numbered from 0, what is negative as in two's complement
+    template <class CornerAt>
+    void take(std::uint64_t count, Polygons& polygons, const CornerAt& corner_at) const {
+        StripTriangles strips;
+        for (std::uint64_t i = 0; i < count; ++i) {
+            const std::uint32_t corner = corner_at(i);
+            are_strips ? strips.add(corner, polygons) : polygons.corners.push_back(corner);
+        }
+        if (!are_strips) polygons.end_polygon(static_cast<std::uint32_t>(count));
+    }
 };
 
-std::size_t find_element(const PlyHeader& header, std::string_view name) {
+/// What is taken from the elements, as places among their properties.
+struct Wanted {
+    std::size_t vertex_element = 0;
+    std::vector<Lists> lists;  ///< of faces, of strips, or of both
+    std::array<std::size_t, 3> position{};
+    std::optional<std::array<std::size_t, 3>> normal;
+
+    const Lists* lists_of(std::size_t element) const {
+        const auto found = std::find_if(lists.begin(), lists.end(),
+                                        [&](const Lists& l) { return l.element == element; });
+        return found == lists.end() ? nullptr : &*found;
+    }
+};
+
+/// The element of that name; none, or none of it: nothing.
+std::optional<std::size_t> find_element(const PlyHeader& header, std::string_view name) {
     std::optional<std::size_t> found;
     for (std::size_t i = 0; i < header.elements.size(); ++i) {
         if (header.elements[i].name != name) continue;
         if (found) throw Unfamiliar();
         found = i;
     }
-    if (!found || header.elements[*found].count == 0) throw Unfamiliar();
-    return *found;
+    if (found && header.elements[*found].count == 0) return std::nullopt;
+    return found;
 }
 
 std::optional<std::array<std::size_t, 3>> find_vector(const PlyElement& element,
@@ -62,25 +89,30 @@ std::optional<std::array<std::size_t, 3>> find_vector(const PlyElement& element,
     return places;
 }
 
+std::size_t find_corners(const PlyElement& element) {
+    auto corners = element.find("vertex_indices");
+    if (!corners) corners = element.find("vertex_index");
+    if (!corners || !element.properties[*corners].count_type ||
+        element.properties[*corners].type >= PlyType::float32)
+        throw Unfamiliar();
+    return *corners;
+}
+
 Wanted find_wanted(const PlyHeader& header, NormalSource normals) {
     Wanted wanted;
     for (const PlyElement& element : header.elements)
-        if (element.name == "tristrips" || element.name == "material" || element.properties.empty())
-            throw Unfamiliar();
-    wanted.vertex_element = find_element(header, "vertex");
-    wanted.face_element = find_element(header, "face");
+        if (element.name == "material" || element.properties.empty()) throw Unfamiliar();
+    const auto vertices = find_element(header, "vertex");
+    for (const bool strips : {false, true})
+        if (const auto element = find_element(header, strips ? "tristrips" : "face"))
+            wanted.lists.push_back({*element, find_corners(header.elements[*element]), strips});
+    if (!vertices || wanted.lists.empty()) throw Unfamiliar();
+    wanted.vertex_element = *vertices;
     const PlyElement& vertex = header.elements[wanted.vertex_element];
-    const PlyElement& face = header.elements[wanted.face_element];
     const auto position = find_vector(vertex, {"x", "y", "z"});
     if (vertex.has_list() || !position) throw Unfamiliar();
     wanted.position = *position;
     if (normals != NormalSource::made) wanted.normal = find_vector(vertex, {"nx", "ny", "nz"});
-    auto corners = face.find("vertex_indices");
-    if (!corners) corners = face.find("vertex_index");
-    if (!corners || !face.properties[*corners].count_type ||
-        face.properties[*corners].type >= PlyType::float32)
-        throw Unfamiliar();
-    wanted.corners = *corners;
     return wanted;
 }
 
@@ -154,12 +186,12 @@ public:
         file_.release(done);
     }
 
-    void read_faces(const PlyElement& face, const Wanted& wanted, Polygons& polygons) {
-        const std::uint64_t least = face.scalar_bytes() + 1;  // with lists of nothing
-        if (face.count > rest_.size() / least) refuse_cut(face, rest_.size() / least);
-        if (read_triangles(face, wanted.corners, polygons)) return;
+    void read_lists(const PlyElement& element, const Lists& lists, Polygons& polygons) {
+        const std::uint64_t least = element.scalar_bytes() + 1;  // with lists of nothing
+        if (element.count > rest_.size() / least) refuse_cut(element, rest_.size() / least);
+        if (!lists.are_strips && read_triangles(element, lists.corners, polygons)) return;
         polygons = {};
-        for (std::uint64_t i = 0; i < face.count; ++i) read_row(face, i, wanted.corners, &polygons);
+        for (std::uint64_t i = 0; i < element.count; ++i) read_row(element, i, &lists, polygons);
     }
 
     void skip(const PlyElement& element) {
@@ -169,7 +201,8 @@ public:
             rest_.remove_prefix(element.count * stride);
             return;
         }
-        for (std::uint64_t i = 0; i < element.count; ++i) read_row(element, i, 0, nullptr);
+        Polygons none;
+        for (std::uint64_t i = 0; i < element.count; ++i) read_row(element, i, nullptr, none);
     }
 
 private:
@@ -236,9 +269,9 @@ private:
         return all_triangles;
     }
 
-    // @param polygons  takes the list at `place`; null: nothing is taken
-    void read_row(const PlyElement& element, std::uint64_t number, std::size_t place,
-                  Polygons* polygons) {
+    // @param lists  says what `polygons` takes; null: nothing
+    void read_row(const PlyElement& element, std::uint64_t number, const Lists* lists,
+                  Polygons& polygons) {
         for (std::size_t p = 0; p < element.properties.size(); ++p) {
             const PlyProperty& property = element.properties[p];
             const std::size_t item = size_of(property.type);
@@ -248,10 +281,10 @@ private:
                 count = load_index(from, *property.count_type, swapped_);
             }
             const char* from = take(count * item, element, number);
-            if (polygons == nullptr || p != place) continue;
-            for (std::uint64_t i = 0; i < count; ++i)
-                polygons->corners.push_back(load_index(from + i * item, property.type, swapped_));
-            polygons->end_polygon(static_cast<std::uint32_t>(count));
+            if (lists == nullptr || p != lists->corners) continue;
+            lists->take(count, polygons, [&](std::uint64_t i) {
+                return load_index(from + i * item, property.type, swapped_);
+            });
         }
     }
 
@@ -270,13 +303,14 @@ private:
 std::vector<Polygons> read_binary(const PlyHeader& header, const Wanted& wanted,
                                   const MappedFile& file, Soup& soup) {
     BinaryBody body(header, file);
-    std::vector<Polygons> lists(1);
+    std::vector<Polygons> lists(wanted.lists.size());
     for (std::size_t e = 0; e < header.elements.size(); ++e) {
         const PlyElement& element = header.elements[e];
         if (e == wanted.vertex_element)
             body.read_vertices(element, wanted, soup);
-        else if (e == wanted.face_element)
-            body.read_faces(element, wanted, lists[0]);
+        else if (const Lists* taken = wanted.lists_of(e))
+            body.read_lists(element, *taken,
+                            lists[static_cast<std::size_t>(taken - wanted.lists.data())]);
         else
             body.skip(element);
     }
@@ -313,12 +347,12 @@ public:
     TextRows(const PlyHeader& header, const Wanted& wanted, Soup& soup)
         : wanted_(wanted),
           vertex_(header.elements[wanted.vertex_element]),
-          face_(header.elements[wanted.face_element]),
           soup_(soup),
           slots_(vertex_.properties.size(), -1) {
         for (std::size_t i = 0; i < header.elements.size(); ++i) {
             if (i == wanted.vertex_element) first_vertex_ = rows_;
-            if (i == wanted.face_element) first_face_ = rows_;
+            if (const Lists* lists = wanted.lists_of(i))
+                list_rows_.push_back({rows_, &header.elements[i], lists});
             if (header.elements[i].count > std::numeric_limits<std::uint32_t>::max())
                 throw Unfamiliar();
             rows_ += header.elements[i].count;
@@ -350,8 +384,11 @@ private:
     void read_row(TextScan& scan, std::uint64_t row, Polygons& polygons) const {
         if (row - first_vertex_ < vertex_.count)
             read_vertex(scan, row - first_vertex_);
-        else if (row - first_face_ < face_.count)
-            read_face(scan, polygons);
+        else if (const auto found = std::find_if(
+                     list_rows_.begin(), list_rows_.end(),
+                     [&](const ListRows& l) { return row - l.first < l.element->count; });
+                 found != list_rows_.end())
+            read_lists(scan, *found, polygons);
         else
             return scan.skip_line();
         scan.skip_blanks();
@@ -369,27 +406,39 @@ private:
         }
     }
 
-    void read_face(TextScan& scan, Polygons& polygons) const {
-        for (std::size_t p = 0; p < face_.properties.size(); ++p) {
+    /// Where the rows of an element with lists begin.
+    struct ListRows {
+        std::uint64_t first;
+        const PlyElement* element;
+        const Lists* lists;
+    };
+
+    static void read_lists(TextScan& scan, const ListRows& rows, Polygons& polygons) {
+        for (std::size_t p = 0; p < rows.element->properties.size(); ++p) {
             std::int64_t count = 1;
-            if (face_.properties[p].count_type) {
+            if (rows.element->properties[p].count_type) {
                 scan.skip_blanks();
                 count = scan.integer();
                 if (count < 0 || count > std::numeric_limits<std::uint32_t>::max() ||
                     !scan.at_word_end())
                     throw Unfamiliar();
             }
-            if (p != wanted_.corners) {
+            if (p != rows.lists->corners) {
                 for (; count > 0; --count) skip_word(scan);
                 continue;
             }
-            for (std::int64_t i = 0; i < count; ++i) {
-                scan.skip_blanks();
-                polygons.corners.push_back(static_cast<std::uint32_t>(scan.integer()));
-                if (!scan.at_word_end()) throw Unfamiliar();
-            }
-            polygons.end_polygon(static_cast<std::uint32_t>(count));
+            rows.lists->take(static_cast<std::uint64_t>(count), polygons,
+                             [&](std::uint64_t) { return read_corner(scan); });
         }
+    }
+
+    static std::uint32_t read_corner(TextScan& scan) {
+        scan.skip_blanks();
+        const std::int64_t corner = scan.integer();
+        if (!scan.at_word_end()) throw Unfamiliar();
+        constexpr std::int64_t least = std::numeric_limits<std::int32_t>::min(),
+                               most = std::numeric_limits<std::uint32_t>::max();
+        return static_cast<std::uint32_t>(std::clamp(corner, least, most));
     }
 
     static void skip_word(TextScan& scan) {
@@ -399,11 +448,11 @@ private:
 
     const Wanted& wanted_;
     const PlyElement& vertex_;
-    const PlyElement& face_;
+    std::vector<ListRows> list_rows_;
     Soup& soup_;
     std::vector<int>
         slots_;  // per property of a vertex: 0 to 2 position, 3 to 5 normal, -1 neither
-    std::uint64_t first_vertex_ = 0, first_face_ = 0, rows_ = 0;
+    std::uint64_t first_vertex_ = 0, rows_ = 0;
 };
 
 std::vector<Polygons> read_text(const PlyHeader& header, const Wanted& wanted,
@@ -438,24 +487,45 @@ std::vector<Polygons> read_text(const PlyHeader& header, const Wanted& wanted,
     return lists;
 }
 
-}  // namespace
+bool is_signed(const PlyHeader& header, const Wanted& wanted) {
+    return std::all_of(wanted.lists.begin(), wanted.lists.end(), [&](const Lists& lists) {
+        const PlyType type = header.elements[lists.element].properties[lists.corners].type;
+        return type == PlyType::int8 || type == PlyType::int16 || type == PlyType::int32;
+    });
+}
 
-Soup read_ply(const MappedFile& file, NormalSource normals) {
-    const PlyHeader header = read_ply_header(file.bytes());
+Soup read_known(const PlyHeader& header, const MappedFile& file, NormalSource normals) {
     const Wanted wanted = find_wanted(header, normals);
     const std::uint64_t vertices = header.elements[wanted.vertex_element].count;
     check_count(vertices, 0);
-    if (header.elements[wanted.face_element].count > std::numeric_limits<std::uint32_t>::max())
-        throw Unfamiliar();
+    for (const Lists& list : wanted.lists)
+        if (header.elements[list.element].count > std::numeric_limits<std::uint32_t>::max())
+            throw Unfamiliar();
     Soup soup;
     std::vector<Polygons> lists = header.format == PlyFormat::ascii
                                       ? read_text(header, wanted, file, soup)
                                       : read_binary(header, wanted, file, soup);
-    check_and_cut(lists, soup.positions, 0, soup.facts);
+    check_and_cut(lists, soup.positions, {0, is_signed(header, wanted)}, soup.facts);
     soup.indices = join_corners(lists);
     soup.parts = {{"part", "", 0, static_cast<std::uint32_t>(soup.indices.size() / 3),
                    wanted.normal.has_value()}};
     return soup;
+}
+
+}  // namespace
+
+Soup read_ply(const MappedFile& file, NormalSource normals) {
+    const PlyHeader header = read_ply_header(file.bytes());
+    try {
+        return read_known(header, file, normals);
+    } catch (const Unfamiliar&) {
+        if (!header.has_strips()) throw;
+    }
+    // The importer would make one triangle of all strips.
+    throw Error(ExitCode::bad_model,
+                "its triangle strips (element \"tristrips\") are not in the usual form; expected "
+                "vertices with x, y and z, and a list \"vertex_indices\" of whole numbers, in text "
+                "one line for each; export the model with faces");
 }
 
 }  // namespace rakelight

@@ -140,7 +140,27 @@ std::uint32_t greatest_corner(const std::vector<Polygons>& lists) {
     return greatest;
 }
 
+std::int64_t as_written(std::uint32_t corner, VertexNumbers numbers) {
+    if (numbers.is_signed) return std::int64_t{static_cast<std::int32_t>(corner)} + numbers.first;
+    return std::int64_t{corner} + numbers.first;
+}
+
 }  // namespace
+
+void StripTriangles::add(std::uint32_t corner, Polygons& triangles) {
+    if (corner == end_of_strip) {
+        count_ = 0;
+        return;
+    }
+    const auto [a, b] = before_;
+    if (++count_ > 2 && a != b && b != corner && a != corner) {
+        const bool turned = count_ % 2 == 0;
+        for (const std::uint32_t c : {turned ? b : a, turned ? a : b, corner})
+            triangles.corners.push_back(c);
+        triangles.end_polygon(3);
+    }
+    before_ = {b, corner};
+}
 
 void cut_to_triangles(Polygons& polygons, const Array<glm::vec3>& positions) {
     if (polygons.all_triangles()) return;
@@ -165,13 +185,13 @@ void cut_to_triangles(Polygons& polygons, const Array<glm::vec3>& positions) {
     polygons = std::move(cut);
 }
 
-void check_and_cut(std::vector<Polygons>& lists, const Array<glm::vec3>& positions, int first,
-                   ModelFacts& facts) {
+void check_and_cut(std::vector<Polygons>& lists, const Array<glm::vec3>& positions,
+                   VertexNumbers numbers, ModelFacts& facts) {
     if (greatest_corner(lists) >= positions.size())
         for (const Polygons& list : lists)
             for (const std::uint32_t corner : list.corners)
                 if (corner >= positions.size())
-                    refuse_index(std::int64_t{corner} + first, positions.size(), first);
+                    refuse_index(as_written(corner, numbers), positions.size(), numbers.first);
     for (const Polygons& list : lists)
         for (const Polygons::Run& run : list.runs)
             if (run.size < 3) facts.dropped_lines_points += run.count;

@@ -1,6 +1,6 @@
 // Binary STL: 80 bytes of anything, the number of triangles, and for each triangle its normal, its
 // corners and two bytes (3D Systems 1989, "StereoLithography Interface Specification"; all numbers
-// little-endian). Text STL is left to the importer.
+// little-endian). Text STL has a reader of its own.
 
 #include <array>
 #include <bit>
@@ -9,6 +9,7 @@
 #include "error.hpp"
 #include "model/parallel.hpp"
 #include "model/readers/plain_readers.hpp"
+#include "model/readers/stl_layout.hpp"
 #include "model/readers/text_scan.hpp"
 #include "model/repair/point_table.hpp"
 
@@ -17,26 +18,15 @@ namespace {
 
 static_assert(std::endian::native == std::endian::little, "numbers are read as they lie");
 
-constexpr std::size_t head_bytes = 84, triangle_bytes = 50;
-
-// "solid" opens a text, but also the first 80 bytes of many a binary file, whose size tells.
-bool looks_like_text(std::string_view bytes) {
-    const std::size_t word = bytes.find_first_not_of(" \t\r\n");
-    if (word == std::string_view::npos || !bytes.substr(word).starts_with("solid")) return false;
-    const std::string_view head = bytes.substr(0, 512);
-    return std::none_of(head.begin(), head.end(),
-                        [](char c) { return c == '\0' || static_cast<unsigned char>(c) > 127; });
-}
+constexpr std::size_t head_bytes = stl_head_bytes, triangle_bytes = stl_triangle_bytes;
 
 /// The triangles that are there. Counts that are wrong occur: 0 from programs that never went back
 /// to fill it in, and bytes of their own that some add behind.
 std::uint32_t count_triangles(std::string_view bytes, ModelFacts& facts) {
     if (bytes.size() < head_bytes) throw Unfamiliar();
-    std::uint32_t claimed = 0;
-    std::memcpy(&claimed, bytes.data() + 80, 4);
+    const std::uint32_t claimed = stl_claimed_triangles(bytes);
     const std::uint64_t room = bytes.size() - head_bytes;
     if (room == claimed * std::uint64_t{triangle_bytes} && claimed > 0) return claimed;
-    if (looks_like_text(bytes)) throw Unfamiliar();
     const std::uint64_t held = room / triangle_bytes;
     if (claimed == 0) {
         if (held == 0 || room % triangle_bytes != 0 || held > 0xFFFFFFF0 / 3) throw Unfamiliar();
@@ -115,6 +105,7 @@ void separate_vertices(std::string_view triangles, Soup& soup) {
 }  // namespace
 
 Soup read_stl(const MappedFile& file, NormalSource normals) {
+    if (is_text_stl(file.bytes(), file.bytes().size())) return read_text_stl(file, normals);
     Soup soup;
     const std::uint32_t count = count_triangles(file.bytes(), soup.facts);
     check_count(0, count);
