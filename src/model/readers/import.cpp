@@ -23,6 +23,7 @@
 #include "model/readers/import_textures.hpp"
 #include "model/readers/importer_words.hpp"
 #include "model/readers/mend_text.hpp"
+#include "model/readers/obj_text.hpp"
 #include "model/readers/packed_x.hpp"
 #include "model/readers/plain_readers.hpp"
 #include "model/readers/text_scan.hpp"
@@ -128,6 +129,8 @@ const aiScene& read_scene(const fs::path& file, RecordingIo& io, const ReadingSe
     if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
     const std::string reason = importer->GetErrorString();
     if (reason.find("bad_alloc") != std::string::npos) throw std::bad_alloc();
+    if (lower(file.extension().string()) == ".obj")
+        refuse_bad_corner(io.start_of(file, std::numeric_limits<std::size_t>::max()));
     throw refusal(reason, file, io);
 }
 
@@ -372,13 +375,14 @@ Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSett
     const std::vector<std::string>& warnings = importer_warnings();
     Soup soup;
     soup.facts.rig.frames = count_vertex_frames(file);
+    const ObjLibraries libraries = prepare_obj(file, io);
     const aiScene& scene = read_scene(file, io, reading, soup.facts.rig.frames);
     apply_conventions(importer_name(scene), scene, file, io, soup);
     Rig rig = make_rig(scene, soup.facts.format);
     rig.model_from_file = to_glm(model_from_file(scene));
     if (soup.facts.format == "glTF 2.0") complete_gltf_rig(file, io, rig);
     const std::vector<MeshPose> poses = pose_rig(rig, reading.posing, soup.facts);
-    TextureImport textures(scene, file, io, reading, soup);
+    TextureImport textures(scene, file, io, reading, libraries, soup);
     const CopyPlan plan(rig.instances, poses, reading, textures);
     SoupBuilder builder(rig.instances, plan, reading.cage.rule, soup);
     for (std::size_t i = 0; i < rig.instances.size(); ++i)

@@ -39,7 +39,8 @@ public:
     /// The first bytes of a file, as Open gives them; empty when there is none.
     std::string start_of(const std::filesystem::path& file, std::size_t most);
 
-    /// From now on Open gives this text in place of the file's own.
+    /// From now on Open gives this text in place of the file's own; beside the model also of a file
+    /// that is not there.
     void put_in_place(const std::filesystem::path& file, std::string text);
 
     /// The files beside the model, hashed, sorted by path. Throws Error(bad_model) when the model
