@@ -411,6 +411,19 @@ TEST_CASE("an OBJ whose faces name what is not there is refused with the line") 
     has(message("f 1 2 x # c\n"), "line 9: a corner has \"x\" for a number; expected whole ones");
 }
 
+// Faces with normals and faces without may follow each other (OBJ, "f v1/vt1/vn1": vn is optional).
+TEST_CASE("corners of an OBJ that have no normal are made one, and none is called broken") {
+    const TemporaryFolder folder;
+    write(folder / "a.obj",
+          quad_points + "vn 0 0 -1\nf 4//1 3//1 2//1 1//1\nf 1 2 5\nf 2 3 5\nf 3 4 5\nf 4 1 5\n");
+    const Mesh mesh = load_model(folder / "a.obj", no_cache());
+    CHECK(mesh.facts().broken_normals == 0);
+    CHECK(mesh.facts().normals == "from the file, 12 made");
+    CHECK(mesh.facts().warnings.empty());
+    write(folder / "b.obj", quad_points + "vn 0 0 -1\nvn 0 0 0\nf 3//1 2//1 1//2\n");
+    CHECK(load_model(folder / "b.obj", no_cache()).facts().broken_normals == 1);
+}
+
 TEST_CASE("plain readers: the importer's own test models are the same by both") {
     const fs::path models = "/usr/share/assimp/models";
     if (!fs::exists(models)) {

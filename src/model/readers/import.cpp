@@ -29,6 +29,7 @@
 #include "model/readers/text_scan.hpp"
 #include "model/readers/x3d_uses.hpp"
 #include "model/readers/zip_package.hpp"
+#include "model/repair/absent_normal.hpp"
 #include "model/rig/rig_pose.hpp"
 #include "model/rig/vertex_frames.hpp"
 
@@ -389,6 +390,9 @@ Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSett
         builder.add(i, rig.instances[i], poses[i], material_name(scene, *rig.instances[i].mesh),
                     textures);
     textures.end();
+    // The importer puts zeros where an OBJ gives a corner no normal.
+    if (soup.facts.format == "OBJ")
+        std::replace(soup.normals.begin(), soup.normals.end(), glm::vec3(0.0F), absent_normal);
     soup.facts.dropped_lines_points += count_loose_points(rig.instances);
     if (soup.indices.empty() && soup.facts.dropped_lines_points == 0)
         throw no_surface(soup.facts.format, scene);

@@ -12,6 +12,7 @@
 #include "model/readers/plain_readers.hpp"
 #include "model/readers/polygons.hpp"
 #include "model/readers/text_scan.hpp"
+#include "model/repair/absent_normal.hpp"
 
 namespace rakelight {
 namespace {
@@ -216,12 +217,12 @@ public:
         return split;
     }
 
-    /// Fills the soup's normals; corners without one get that of no length.
+    /// Fills the soup's normals.
     void end() {
         soup_.normals.resize(soup_.positions.size());
         for (std::size_t i = 0; i < soup_.normals.size(); ++i)
             soup_.normals[i] =
-                normal_of_[i] < file_normals_.size() ? file_normals_[normal_of_[i]] : glm::vec3(0);
+                normal_of_[i] < file_normals_.size() ? file_normals_[normal_of_[i]] : absent_normal;
     }
 
     std::size_t normals() const { return file_normals_.size(); }
