@@ -179,6 +179,9 @@ TEST_CASE("plain readers: ways to write an OBJ") {
     same("vn 0 0 1\n" + replace_all(plain, "f 1 2 5", "f 1//1 2//1 5//1"));
     same("vt 0 0\nvn 0 -1 1\n" + replace_all(plain, "f 1 2 5", "f 1/1/1 2/1/1 5/1/1"));
     same(plain + "l 1 2 3\np 1\np 2 3\nf 1 2\n");
+    // A comment may stand behind what it explains (common practice).
+    same(replace_all(plain, "f 1 2 5", "f 1 2 5 # c 9"));
+    same(replace_all(plain, "0 2 0\n", "0 2 0 # c\n") + "l 1 2 # c\np 1 # 2\n");
     same("mg 1 0.5\nvp 0 0\n" + plain);
 }
 
@@ -196,6 +199,20 @@ TEST_CASE("plain readers: OBJ parts by object, group and material") {
     CHECK(names("g one\n" + a + "g two\n" + b + "g one\n" + c) ==
           "one:DefaultMaterial two:DefaultMaterial one#2:DefaultMaterial ");
     CHECK(names("g one two\n" + a + "g one two\n" + b) == "one two:DefaultMaterial ");
+    // An object's name is the rest of its line, as a group's is; the specification (OBJ, "o
+    // object_name") has one word, and programs write several (common practice).
+    CHECK(names("o left arm\n" + a + "o left leg\n" + b) ==
+          "left arm:DefaultMaterial left leg:DefaultMaterial ");
+    // All that comes behind a statement belongs to it, until the next (OBJ, "Grouping").
+    CHECK(names("o one\n" + a + "o two\n" + b + "o one\n" + c) ==
+          "one:DefaultMaterial two:DefaultMaterial one#2:DefaultMaterial ");
+    CHECK(names("o one\n" + a + "o one\n" + b) == "one:DefaultMaterial ");
+    CHECK(names("o one\ng one\n" + a + "o two\ng two\n" + b) ==
+          "one:DefaultMaterial two:DefaultMaterial ");
+    CHECK(names("o one\n" + a + "g one\n" + b) == "one:DefaultMaterial ");
+    CHECK(names("g one\n" + a + "o two\n" + b + "g one\n" + c) ==
+          "one:DefaultMaterial two:DefaultMaterial one#2:DefaultMaterial ");
+    CHECK(names("o one\ng\n" + a) == "one:DefaultMaterial ");
     CHECK(names("usemtl red\n" + a + "usemtl blue\n" + b) ==
           "defaultobject:red defaultobject#2:blue ");
     CHECK(names(a + "usemtl blue\n" + b) == "defaultobject:blue ");
@@ -345,7 +362,7 @@ TEST_CASE("plain readers leave to the importer what they do not know") {
          {"curv 0 1 1 2\n", "v 1 2\n", "v 1 2 3 0\n", "v 1 2 3 4 5\n", "v 1 2 x\n", "v 1 2 3,5\n",
           "f 0 1 2\n", "f 1/1/1/1 2 3\n", "f 1 2 -9\n", "f 1//1 2 3\n", "f 1/1 2/1 3/1\n",
           "f 1-2 3\n", "f a b c\n", "o\n", "usemtl\n", "v 1 2 3\rv 1 2 3\n", "v 1.#QNAN 0 0\n",
-          "f 99999999999 1 2\n", "o x\nf 1 2 3\no y\nf 1 2 3\no x\nf 2 3 4\n"})
+          "f 99999999999 1 2\n"})
         left("a.obj", obj + line);
     left("a.obj", quad_points);
     left("a.obj", "vn 0 0 1\n" + quad_points + "f 1//2 2//2 3//2\n");
@@ -367,10 +384,41 @@ TEST_CASE("plain readers say which vertex is not there, as the format counts") {
     const TemporaryFolder folder;
     write(folder / "a.obj", quad_points + "f 1 2 5\nf 1 2 6\n");
     CHECK(bad_model_message(folder / "a.obj")
-              .find("a.obj: a face names vertex 6 of 5 (counted from 1)") != std::string::npos);
+              .find("a.obj: line 7: a face names vertex 6 of 5 (counted from 1)") !=
+          std::string::npos);
     write(folder / "a.ply", replace_all(as_ply(tetrahedron()), "3 0 2 1", "3 0 2 4"));
     CHECK(bad_model_message(folder / "a.ply")
               .find("a.ply: a face names vertex 4 of 4 (counted from 0)") != std::string::npos);
+}
+
+// OBJ, "Vertex numbers": from 1, or from -1 back. The specification has no corner 0.
+TEST_CASE("an OBJ whose faces name what is not there is refused with the line") {
+    const TemporaryFolder folder;
+    const auto message = [&](const std::string& line) {
+        write(folder / "a.obj", "# c\r\n" + quad_points + "vt 0 0\nvn 0 0 1\n" + line);
+        return bad_model_message(folder / "a.obj");
+    };
+    const auto has = [](const std::string& text, const char* part) {
+        CAPTURE(text);
+        CHECK(text.find(part) != std::string::npos);
+    };
+    has(message("f 1 2 3\nf 1 2 \\\n 3\nf 0 1 2\n"), "a.obj: line 12: a corner has a number 0;");
+    has(message("f -1 -2 -9\n"), "line 9: a face names vertex -9, counted back from the 5 before");
+    has(message("f 1 2 99999999999999999999\n"), "line 9: a face names vertex 9999");
+    has(message("f 1 2 x # c\n"), "line 9: a corner has \"x\" for a number; expected whole ones");
+}
+
+// Faces with normals and faces without may follow each other (OBJ, "f v1/vt1/vn1": vn is optional).
+TEST_CASE("corners of an OBJ that have no normal are made one, and none is called broken") {
+    const TemporaryFolder folder;
+    write(folder / "a.obj",
+          quad_points + "vn 0 0 -1\nf 4//1 3//1 2//1 1//1\nf 1 2 5\nf 2 3 5\nf 3 4 5\nf 4 1 5\n");
+    const Mesh mesh = load_model(folder / "a.obj", no_cache());
+    CHECK(mesh.facts().broken_normals == 0);
+    CHECK(mesh.facts().normals == "from the file, 12 made");
+    CHECK(mesh.facts().warnings.empty());
+    write(folder / "b.obj", quad_points + "vn 0 0 -1\nvn 0 0 0\nf 3//1 2//1 1//2\n");
+    CHECK(load_model(folder / "b.obj", no_cache()).facts().broken_normals == 1);
 }
 
 TEST_CASE("plain readers: the importer's own test models are the same by both") {

@@ -11,6 +11,7 @@
 #include "model/mapped_file.hpp"
 #include "model/readers/text_scan.hpp"
 #include "model/readers/zip_package.hpp"
+#include "printable.hpp"
 
 namespace rakelight {
 namespace {
@@ -75,14 +76,6 @@ void check_kinds(std::string_view bytes, std::string_view extension) {
 }
 
 // ---------------------------------------------------------------------------- archives
-
-// Control characters would end up on a terminal.
-std::string printable(std::string text) {
-    constexpr std::size_t longest = 100;
-    for (char& c : text)
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '_';
-    return text.size() > longest ? text.substr(0, longest) + "..." : text;
-}
 
 bool is_model_name(const std::string& name) {
     constexpr std::string_view models =

@@ -28,11 +28,13 @@
 #include "model/readers/import_textures.hpp"
 #include "model/readers/importer_words.hpp"
 #include "model/readers/mend_text.hpp"
+#include "model/readers/obj_text.hpp"
 #include "model/readers/packed_x.hpp"
 #include "model/readers/plain_readers.hpp"
 #include "model/readers/text_scan.hpp"
 #include "model/readers/x3d_uses.hpp"
 #include "model/readers/zip_package.hpp"
+#include "model/repair/absent_normal.hpp"
 #include "model/rig/rig_pose.hpp"
 #include "model/rig/vertex_frames.hpp"
 #include "scene/words.hpp"
@@ -144,6 +146,8 @@ const aiScene& read_scene(const fs::path& file, RecordingIo& io, const ReadingSe
     if (scene != nullptr && scene->mRootNode != nullptr) return *scene;
     const std::string reason = importer->GetErrorString();
     if (reason.find("bad_alloc") != std::string::npos) throw std::bad_alloc();
+    if (lower(file.extension().string()) == ".obj")
+        refuse_bad_corner(io.start_of(file, std::numeric_limits<std::size_t>::max()));
     throw refusal(reason, file, io);
 }
 
@@ -418,6 +422,7 @@ Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSett
     const std::vector<std::string>& warnings = importer_warnings();
     Soup soup;
     soup.facts.rig.frames = count_vertex_frames(file);
+    const ObjLibraries libraries = prepare_obj(file, io);
     const aiScene& scene = read_scene(file, io, reading, soup.facts.rig.frames);
     apply_conventions(importer_name(scene), scene, file, io, soup);
     Rig rig = make_rig(scene, soup.facts.format);
@@ -425,13 +430,16 @@ Soup read_with_importer(const fs::path& file, RecordingIo& io, const ReadingSett
     if (soup.facts.format == "glTF 2.0") complete_gltf_rig(file, io, rig);
     if (soup.facts.format == "FBX") leave_out_hidden(rig, soup.facts.warnings);
     const std::vector<MeshPose> poses = pose_rig(rig, reading.posing, soup.facts);
-    TextureImport textures(scene, file, io, reading, soup);
+    TextureImport textures(scene, file, io, reading, libraries, soup);
     const CopyPlan plan(rig.instances, poses, reading, textures);
     SoupBuilder builder(rig.instances, plan, reading.cage.rule, soup);
     for (std::size_t i = 0; i < rig.instances.size(); ++i)
         builder.add(i, rig.instances[i], poses[i], material_name(scene, *rig.instances[i].mesh),
                     textures);
     textures.end();
+    // The importer puts zeros where an OBJ gives a corner no normal.
+    if (soup.facts.format == "OBJ")
+        std::replace(soup.normals.begin(), soup.normals.end(), glm::vec3(0.0F), absent_normal);
     soup.facts.dropped_lines_points += count_loose_points(rig.instances);
     if (soup.indices.empty() && soup.facts.dropped_lines_points == 0)
         throw no_surface(soup.facts.format, scene);

@@ -33,6 +33,7 @@ struct Use {
     Place place{1, 0, 0, 0, 1, 0};
     double scale = 1.0;
     bool inverted = false;
+    std::string beside{};  // folder of the file that names it, where it is not the model
 };
 
 Wrap wrap_of(const aiMaterial& material, const char* key, aiTextureType type) {
@@ -65,6 +66,19 @@ bool is_usable(const Place& p) {
     for (const double v : p)
         if (!std::isfinite(v) || std::fabs(v) > 1e6) return false;
     return std::fabs(p[0] * p[4] - p[1] * p[3]) > 1e-12;
+}
+
+/// How a material library uses a picture. That places are scaled first is common practice: the
+/// specification leaves the order open.
+std::optional<Use> use_of(const std::optional<MtlMap>& map, std::string what) {
+    if (!map) return std::nullopt;
+    Use use{map->picture, std::move(what)};
+    if (map->clamps) use.wrap_u = use.wrap_v = Wrap::clamp;
+    const Place place{map->scale[0], 0, map->offset[0], 0, map->scale[1], map->offset[1]};
+    if (is_usable(place)) use.place = place;
+    use.scale = map->strength;
+    use.beside = map->folder;
+    return use;
 }
 
 std::optional<Use> use_of(const aiMaterial& material, aiTextureType type, std::string what,
@@ -102,6 +116,12 @@ std::optional<Use> relief_of(const aiMaterial& material, bool is_gltf) {
     for (const auto& [type, what] : types)
         if (auto use = use_of(material, type, what, is_gltf)) return use;
     return std::nullopt;
+}
+
+std::optional<Use> relief_of(const MtlMaterial& material) {
+    if (auto use = use_of(material.normal, "normal map")) return use;
+    if (auto use = use_of(material.bump, "bump map")) return use;
+    return use_of(material.displacement, "displacement map");
 }
 
 /// A picture that says where there is no surface.
@@ -158,6 +178,14 @@ std::optional<CutOut> cut_out_of(const aiMaterial& material, const std::string& 
     return std::nullopt;
 }
 
+std::optional<CutOut> cut_out_of(const MtlMaterial& material) {
+    auto use = use_of(material.cut_out, "cut-out");
+    if (!use) return std::nullopt;
+    CutOut cut{*use};
+    cut.alpha_alone = false;
+    return cut;
+}
+
 std::string shown(std::string_view text) {
     constexpr std::size_t longest = 300;
     return printable(text.size() > longest ? std::string(text.substr(0, longest)) + "..."
@@ -197,6 +225,7 @@ struct TextureImport::Work {
     const std::filesystem::path& model;
     RecordingIo& io;
     const ReadingSettings& reading;
+    const ObjLibraries& libraries;
     Soup& soup;
     bool is_gltf;
 
@@ -251,7 +280,7 @@ struct TextureImport::Work {
                 if (use.name.starts_with('*')) fact.name = "embedded " + use.name.substr(1);
                 picture = decode_embedded(*texture);
             } else {
-                FoundPicture file = find_picture(use.name, model, io);
+                FoundPicture file = find_picture(use.name, model, io, use.beside);
                 fact.tried = std::move(file.tried);
                 for (std::string& path : fact.tried) path = shown(path);
                 fact.found = shown(file.path);
@@ -332,7 +361,7 @@ void TextureImport::Work::add_relief(const Use& use, const std::string& material
     const std::string key = use.what + "|" + std::to_string(use.scale) + "|" +
                             std::to_string(static_cast<int>(use.wrap_u)) +
                             std::to_string(static_cast<int>(use.wrap_v)) +
-                            std::to_string(use.inverted) + use.name;
+                            std::to_string(use.inverted) + use.beside + "|" + use.name;
     // Materials share pictures, and to read one takes longer than all else of it.
     auto known = reliefs.find(key);
     if (known == reliefs.end()) known = reliefs.emplace(key, read_relief(use)).first;
@@ -379,11 +408,13 @@ void TextureImport::Work::add_mask(const CutOut& cut, const std::string& materia
 TextureImport::Work::Material TextureImport::Work::read_material(unsigned number) {
     Material material;
     const aiMaterial& from = *scene.mMaterials[number];
-    std::optional<Use> relief = relief_of(from, is_gltf);
-    std::optional<CutOut> cut = cut_out_of(from, soup.facts.format);
-    if (!relief && !cut) return material;
     aiString name;
     from.Get(AI_MATKEY_NAME, name);
+    const MtlMaterial* const mtl = libraries.find(name.C_Str());
+    std::optional<Use> relief = mtl != nullptr ? relief_of(*mtl) : relief_of(from, is_gltf);
+    std::optional<CutOut> cut =
+        mtl != nullptr ? cut_out_of(*mtl) : cut_out_of(from, soup.facts.format);
+    if (!relief && !cut) return material;
     const std::string label = shown(name.C_Str());
     if (reading.cage.rule != CageRule::none) {
         for (const Use* use : {relief ? &*relief : nullptr, cut ? &cut->use : nullptr})
@@ -442,9 +473,18 @@ void TextureImport::Work::integrate(std::uint32_t number) {
 }
 
 TextureImport::TextureImport(const aiScene& scene, const std::filesystem::path& model,
-                             RecordingIo& io, const ReadingSettings& reading, Soup& soup)
-    : work_(new Work{
-          scene, model, io, reading, soup, soup.facts.format.starts_with("glTF"), {}, {}, {}}) {}
+                             RecordingIo& io, const ReadingSettings& reading,
+                             const ObjLibraries& libraries, Soup& soup)
+    : work_(new Work{scene,
+                     model,
+                     io,
+                     reading,
+                     libraries,
+                     soup,
+                     soup.facts.format.starts_with("glTF"),
+                     {},
+                     {},
+                     {}}) {}
 
 TextureImport::~TextureImport() = default;
 

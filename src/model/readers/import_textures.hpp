@@ -7,6 +7,7 @@
 #include <memory>
 #include <vector>
 
+#include "model/readers/obj_libraries.hpp"
 #include "model/readers/recording_io.hpp"
 #include "model/soup.hpp"
 #include "scene/scene.hpp"
@@ -21,8 +22,9 @@ namespace rakelight {
 /// cannot be read is a warning in the facts, and its material goes without.
 class TextureImport {
 public:
+    /// @param libraries  of an OBJ file: they say what its materials use; of others none
     TextureImport(const aiScene& scene, const std::filesystem::path& model, RecordingIo& io,
-                  const ReadingSettings& reading, Soup& soup);
+                  const ReadingSettings& reading, const ObjLibraries& libraries, Soup& soup);
     ~TextureImport();
     TextureImport(const TextureImport&) = delete;
     TextureImport& operator=(const TextureImport&) = delete;

@@ -1,9 +1,19 @@
 #include "model/readers/obj_parts.hpp"
 
-#include "model/mapped_file.hpp"
 #include "model/readers/text_scan.hpp"
 
 namespace rakelight {
+
+bool ObjNames::begins(ObjStatement::Kind kind, std::string_view name) {
+    if (kind == ObjStatement::Kind::group) {
+        // Without a name it ends a group; an object goes on.
+        if (name.empty() && group_.empty()) return false;
+        group_ = name;
+    }
+    if (name == active_) return false;
+    active_ = name;
+    return true;
+}
 
 void ObjParts::follow(const ObjStatement& statement) {
     constexpr std::size_t longest_name = 1000;  // the importer cuts names off soon after that
@@ -12,12 +22,9 @@ void ObjParts::follow(const ObjStatement& statement) {
         throw Unfamiliar();
     switch (statement.kind) {
         case ObjStatement::Kind::object:
-            if (objects_.contains(std::string(statement.name))) throw Unfamiliar();
-            start_object(statement);
-            break;
         case ObjStatement::Kind::group:
-            if (group_ != statement.name) start_object(statement);
-            group_ = statement.name;
+            if (names_.begins(statement.kind, statement.name))
+                start_piece(std::string(statement.name), statement);
             break;
         case ObjStatement::Kind::material:
             take_material(statement);
@@ -25,11 +32,6 @@ void ObjParts::follow(const ObjStatement& statement) {
         case ObjStatement::Kind::library:
             break;
     }
-}
-
-void ObjParts::start_object(const ObjStatement& statement) {
-    objects_.emplace(statement.name);
-    start_piece(std::string(statement.name), statement);
 }
 
 void ObjParts::take_material(const ObjStatement& statement) {
@@ -69,40 +71,6 @@ std::vector<PartRange> ObjParts::end(std::uint64_t triangles) {
                          static_cast<std::uint32_t>(last - piece.first_triangle), false});
     }
     return parts;
-}
-
-namespace {
-
-/// Whether a material library has pictures that the importer makes surface detail of.
-bool has_detail(std::string_view text) {
-    TextScan scan(text);
-    while (!scan.at_end()) {
-        scan.skip_blanks();
-        const std::string word = lower(std::string(scan.word()));
-        for (const char* key : {"bump", "map_bump", "norm", "disp", "map_disp", "map_d"})
-            if (word == key) return true;
-        scan.skip_line();
-    }
-    return false;
-}
-
-void leave_detail_to_importer(const std::filesystem::path& library) {
-    const MappedFile file(library);
-    if (has_detail(file.bytes())) throw Unfamiliar();
-}
-
-}  // namespace
-
-void note_library(std::string_view name, const std::filesystem::path& model, RecordingIo& io,
-                  bool with_maps) {
-    const std::filesystem::path named = model.parent_path() / name;
-    std::filesystem::path library = named;
-    if (name.empty() || !io.Exists(library.c_str())) {
-        library = model;
-        if (!io.Exists(library.replace_extension("mtl").c_str()))
-            return name.empty() ? void() : io.note_missing(named);
-    }
-    if (with_maps) leave_detail_to_importer(library);
 }
 
 }  // namespace rakelight

@@ -2,13 +2,10 @@
 // Which faces of an OBJ file make a part. Private to model/.
 
 #include <cstdint>
-#include <filesystem>
 #include <string>
 #include <string_view>
-#include <unordered_set>
 #include <vector>
 
-#include "model/readers/recording_io.hpp"
 #include "model/soup.hpp"
 
 namespace rakelight {
@@ -21,14 +18,24 @@ struct ObjStatement {
     std::uint64_t triangles = 0;  ///< that come of the faces before it
 };
 
-/// Follows the statements through the file. A part begins with an object, with a group of another
-/// name than the last one's, and with another material once its part has both a material and faces;
-/// it is called by its object or group, or by its material where that has no name. These are the
-/// rules of the importer, so that parts are the same whoever reads the file.
+/// Which lines "o" and "g" begin a part: those of another name than what is under way.
+class ObjNames {
+public:
+    /// @param kind  object or group
+    bool begins(ObjStatement::Kind kind, std::string_view name);
+
+private:
+    std::string active_, group_;
+};
+
+/// Follows the statements through the file. A part begins with an object or a group of another name
+/// than what is under way, and with another material once its part has both a material and faces;
+/// it is called by its object or group, or by its material where that has no name. The importer is
+/// held to the same rules (obj_text.hpp), so that parts are the same whoever reads the file.
 class ObjParts {
 public:
-    /// Throws Unfamiliar for an object that is gone on with, and for names that are empty or too
-    /// long: the importer has its own ways with those.
+    /// Throws Unfamiliar for names that are empty or too long: the importer has its own ways with
+    /// those.
     void follow(const ObjStatement& statement);
 
     /// The parts, in order. `has_normals` is left open.
@@ -41,19 +48,12 @@ private:
         std::uint64_t first_element, first_triangle;
     };
     void start_default(const ObjStatement& next);
-    void start_object(const ObjStatement& statement);
     void take_material(const ObjStatement& statement);
     void start_piece(const std::string& name, const ObjStatement& statement);
 
     std::vector<Piece> pieces_;
-    std::unordered_set<std::string> objects_;
-    std::string group_, material_;
+    ObjNames names_;
+    std::string material_;
 };
-
-/// Has the io note the file that a "mtllib" names, or the one that the importer would look for in
-/// its place, so that it is known whether it changes.
-/// @param with_maps  pictures count: throws Unfamiliar() when it has bump maps or the like
-void note_library(std::string_view name, const std::filesystem::path& model, RecordingIo& io,
-                  bool with_maps);
 
 }  // namespace rakelight

@@ -4,11 +4,15 @@
 
 #include <cctype>
 
+#include "error.hpp"
 #include "model/parallel.hpp"
+#include "model/readers/obj_libraries.hpp"
 #include "model/readers/obj_parts.hpp"
+#include "model/readers/obj_text.hpp"
 #include "model/readers/plain_readers.hpp"
 #include "model/readers/polygons.hpp"
 #include "model/readers/text_scan.hpp"
+#include "model/repair/absent_normal.hpp"
 
 namespace rakelight {
 namespace {
@@ -71,13 +75,16 @@ private:
         if (word == "g") return take_statement(Kind::group, scan_.rest_of_line());
         if (word == "mtllib") return take_statement(Kind::library, scan_.rest_of_line());
         if (word != "o") throw Unfamiliar();
-        const std::string_view rest = scan_.rest_of_line();
-        take_statement(Kind::object, rest.substr(0, rest.find_first_of(" \t")));
+        take_statement(Kind::object, scan_.rest_of_line());
     }
 
-    void end_line() {
+    /// Whether nothing but a comment stands on the rest of the line, which is passed over then.
+    bool line_ends() {
         scan_.skip_blanks();
-        if (!scan_.take_line_end()) throw Unfamiliar();
+        if (scan_.take_line_end()) return true;
+        if (!scan_.take('#')) return false;
+        scan_.skip_line();
+        return true;
     }
 
     glm::vec3 vector() {
@@ -88,13 +95,11 @@ private:
 
     void read_vertex() {
         glm::vec3 v = vector();
-        scan_.skip_blanks();
-        if (!scan_.take_line_end()) {
+        if (!line_ends()) {
             // A fourth number is a weight; three or four are a colour.
             const float fourth = scan_.number();
             int more = 1;
-            for (scan_.skip_blanks(); !scan_.take_line_end(); scan_.skip_blanks(), ++more)
-                scan_.number();
+            for (; !line_ends(); ++more) scan_.number();
             if (more == 2 || more > 4 || (more == 1 && fourth == 0.0f)) throw Unfamiliar();
             if (more == 1) v /= fourth;
         }
@@ -103,15 +108,14 @@ private:
 
     void read_normal() {
         const glm::vec3 v = vector();
-        end_line();
+        if (!line_ends()) throw Unfamiliar();
         if (!soup_.normals.empty()) soup_.normals[chunk_.before.normals + seen_.normals] = v;
         ++seen_.normals;
     }
 
     void read_face() {
         std::uint32_t size = 0, normals = 0;
-        for (scan_.skip_blanks(); !scan_.take_line_end(); scan_.skip_blanks(), ++size)
-            normals += read_corner();
+        for (; !line_ends(); ++size) normals += read_corner();
         if (size == 0) return;
         if (normals != 0 && normals != size) throw Unfamiliar();
         chunk_.polygons.end_polygon(size);
@@ -151,7 +155,7 @@ private:
 
     void read_loose(bool is_line) {
         std::uint64_t words = 0;
-        for (scan_.skip_blanks(); !scan_.take_line_end(); scan_.skip_blanks(), ++words)
+        for (; !line_ends(); ++words)
             if (scan_.word().empty()) throw Unfamiliar();
         if (words == 0) return;
         ++chunk_.elements;
@@ -213,12 +217,12 @@ public:
         return split;
     }
 
-    /// Fills the soup's normals; corners without one get that of no length.
+    /// Fills the soup's normals.
     void end() {
         soup_.normals.resize(soup_.positions.size());
         for (std::size_t i = 0; i < soup_.normals.size(); ++i)
             soup_.normals[i] =
-                normal_of_[i] < file_normals_.size() ? file_normals_[normal_of_[i]] : glm::vec3(0);
+                normal_of_[i] < file_normals_.size() ? file_normals_[normal_of_[i]] : absent_normal;
     }
 
     std::size_t normals() const { return file_normals_.size(); }
@@ -255,13 +259,14 @@ void join_with_normals(std::vector<Chunk>& chunks, Soup& soup) {
 void name_parts(const std::vector<Chunk>& chunks, const std::filesystem::path& path,
                 RecordingIo& io, const ReadingSettings& reading, Soup& soup) {
     ObjParts parts;
+    ObjLibraries libraries(path, io);
     std::uint64_t elements = 0, triangles = 0;
     for (const Chunk& chunk : chunks) {
         for (ObjStatement statement : chunk.statements) {
             statement.elements += elements;
             statement.triangles += triangles;
             if (statement.kind == ObjStatement::Kind::library)
-                note_library(statement.name, path, io, reading.maps);
+                libraries.take(statement.name);
             else
                 parts.follow(statement);
         }
@@ -270,6 +275,7 @@ void name_parts(const std::vector<Chunk>& chunks, const std::filesystem::path& p
         soup.facts.dropped_lines_points += chunk.loose;
     }
     if (elements == 0) throw Unfamiliar();  // points at most
+    if (reading.maps && libraries.has_maps()) throw Unfamiliar();
     check_count(soup.positions.size(), triangles);
     soup.parts = parts.end(triangles);
 }
@@ -297,7 +303,12 @@ Soup read_obj(const MappedFile& file, const std::filesystem::path& path, Recordi
     name_parts(chunks, path, io, reading, soup);
     std::vector<Polygons> lists;
     for (Chunk& chunk : chunks) lists.push_back(std::move(chunk.polygons));
-    check_and_cut(lists, soup.positions, {.first = 1}, soup.facts);
+    try {
+        check_and_cut(lists, soup.positions, {.first = 1}, soup.facts);
+    } catch (const Error&) {
+        refuse_bad_corner(file.bytes());  // which knows the line
+        throw;
+    }
     if (soup.normals.empty()) {
         soup.indices = join_corners(lists);
         return soup;

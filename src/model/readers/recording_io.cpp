@@ -142,7 +142,8 @@ Assimp::IOStream* RecordingIo::Open(const char* file, const char* mode) {
     const bool reads = std::string_view(mode).find_first_of("wa+") == std::string_view::npos;
     if (!reads) return nullptr;
     const fs::path path = place_of(file);
-    if (!record(file)) {
+    const bool is_stand_in = path != model_ && in_place_.contains(path);
+    if (!is_stand_in && !record(file)) {
         if (!is_guess(path)) note_missing(path);
         return nullptr;
     }

@@ -39,7 +39,8 @@ public:
     /// The first bytes of a file, as Open gives them; empty when there is none.
     std::string start_of(const std::filesystem::path& file, std::size_t most);
 
-    /// From now on Open gives this text in place of the file's own.
+    /// From now on Open gives this text in place of the file's own; beside the model also of a file
+    /// that is not there.
     void put_in_place(const std::filesystem::path& file, std::string text);
     /// That text; null where there is none. Lives until another is put there.
     const std::string* text_in_place(const std::filesystem::path& file) const;

@@ -49,26 +49,38 @@ bool has_drive(const std::string& path) {
            std::isalpha(static_cast<unsigned char>(path[0])) != 0;
 }
 
-/// Paths to try, from the model's folder.
-std::vector<fs::path> candidates(const std::string& name) {
-    std::vector<fs::path> paths;
-    const auto add = [&](const fs::path& path) {
-        const fs::path normal = path.lexically_normal();
-        if (!normal.empty() && std::find(paths.begin(), paths.end(), normal) == paths.end())
-            paths.push_back(normal);
-    };
-    for (const std::string& text : {with_slashes(name), decoded(with_slashes(name))}) {
-        const fs::path path(text);
-        if (!has_drive(text)) add(path);
-        if (path.has_parent_path()) add(path.parent_path().filename() / path.filename());
-        add(path.filename());
+/// Paths to try, from the model's folder, each once.
+class Candidates {
+public:
+    /// As it is written, its last folder and its name, its name alone.
+    void add_named(const std::string& name, const fs::path& beside) {
+        for (const std::string& text : {with_slashes(name), decoded(with_slashes(name))}) {
+            const fs::path path(text);
+            if (!has_drive(text)) add(beside / path);
+            if (path.has_parent_path())
+                add(beside / path.parent_path().filename() / path.filename());
+            add(beside / path.filename());
+        }
     }
-    const fs::path file = fs::path(decoded(with_slashes(name))).filename();
-    for (const char* folder : {"textures", "texture", "tex", "maps", "images", "materials"})
-        add(fs::path(folder) / file);
-    add(fs::path("..") / "textures" / file);
-    return paths;
-}
+
+    void add_usual_folders(const std::string& name) {
+        const fs::path file = fs::path(decoded(with_slashes(name))).filename();
+        for (const char* folder : {"textures", "texture", "tex", "maps", "images", "materials"})
+            add(fs::path(folder) / file);
+        add(fs::path("..") / "textures" / file);
+    }
+
+    const std::vector<fs::path>& paths() const { return paths_; }
+
+private:
+    void add(const fs::path& path) {
+        const fs::path normal = path.lexically_normal();
+        if (!normal.empty() && std::find(paths_.begin(), paths_.end(), normal) == paths_.end())
+            paths_.push_back(normal);
+    }
+
+    std::vector<fs::path> paths_;
+};
 
 /// An entry of the folder whose name differs by letter case alone; the first in order where there
 /// are several.
@@ -125,19 +137,30 @@ std::string relative_text(const fs::path& path, const fs::path& folder) {
     return (relative.empty() ? path : relative).string();
 }
 
+/// Where a candidate really lies, if it is there and may be read.
+std::optional<fs::path> readable(const fs::path& path, const fs::path& folder, RecordingIo& io) {
+    const fs::path as_written = (folder / path).lexically_normal();
+    // Recorded also when it is not there: the model changes when it appears.
+    const bool exact = io.Exists(as_written.c_str());
+    const std::optional<fs::path> real = exact ? as_written : spelled(folder, path);
+    return real && io.in_reach(*real) ? real : std::nullopt;
+}
+
 }  // namespace
 
-FoundPicture find_picture(const std::string& name, const fs::path& model, RecordingIo& io) {
+FoundPicture find_picture(const std::string& name, const fs::path& model, RecordingIo& io,
+                          const fs::path& beside) {
     const fs::path folder = fs::absolute(model).parent_path();
+    Candidates candidates;
+    if (!beside.empty()) candidates.add_named(name, beside);
+    candidates.add_named(name, {});
+    candidates.add_usual_folders(name);
     FoundPicture picture;
-    for (const fs::path& path : candidates(name)) {
-        const fs::path as_written = (folder / path).lexically_normal();
-        // Recorded also when it is not there: the model changes when it appears.
-        const bool exact = io.Exists(as_written.c_str());
-        const std::optional<fs::path> real = exact ? as_written : spelled(folder, path);
-        const bool readable = real && io.in_reach(*real);
-        Assimp::IOStream* stream = readable ? io.Open(real->c_str(), "rb") : nullptr;
+    for (const fs::path& path : candidates.paths()) {
+        const std::optional<fs::path> real = readable(path, folder, io);
+        Assimp::IOStream* stream = real ? io.Open(real->c_str(), "rb") : nullptr;
         if (stream == nullptr) {
+            const fs::path as_written = (folder / path).lexically_normal();
             picture.tried.push_back(relative_text(as_written, folder) + why_not(as_written, io));
             continue;
         }
@@ -149,6 +172,19 @@ FoundPicture find_picture(const std::string& name, const fs::path& model, Record
         return picture;
     }
     return picture;
+}
+
+std::optional<fs::path> find_beside(const std::string& name, const fs::path& model,
+                                    RecordingIo& io) {
+    const fs::path folder = fs::absolute(model).parent_path();
+    Candidates candidates;
+    candidates.add_named(name, {});
+    for (const fs::path& path : candidates.paths()) {
+        const std::optional<fs::path> real = readable(path, folder, io);
+        std::error_code fault;
+        if (real && fs::is_regular_file(*real, fault)) return real;
+    }
+    return std::nullopt;
 }
 
 }  // namespace rakelight

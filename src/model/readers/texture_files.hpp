@@ -2,6 +2,7 @@
 // Where a model's pictures lie. Private to model/.
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -22,7 +23,15 @@ struct FoundPicture {
 /// its last folder and its name alone, beside the model, in the folders beside the model and in the
 /// model's own "textures" and the like. Letter case counts only where two files differ by nothing
 /// else.
+/// @param beside  folder of the file that names it, from the model's, where it is another one: its
+///                places come first
 FoundPicture find_picture(const std::string& name, const std::filesystem::path& model,
-                          RecordingIo& io);
+                          RecordingIo& io, const std::filesystem::path& beside = {});
+
+/// The whole path of another file that the model's file names, looked for in the same way, but in
+/// no folder that is not named.
+std::optional<std::filesystem::path> find_beside(const std::string& name,
+                                                 const std::filesystem::path& model,
+                                                 RecordingIo& io);
 
 }  // namespace rakelight

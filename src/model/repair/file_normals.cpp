@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "model/parallel.hpp"
+#include "model/repair/absent_normal.hpp"
 
 namespace rakelight {
 namespace {
@@ -62,20 +63,23 @@ FileNormals judge_file_normals(const Soup& soup, const Surface& surface) {
     own.signs.resize(votes.size());
     for (std::size_t i = 0; i < votes.size(); ++i) own.signs[i] = votes[i] < 0 ? -1.0f : 1.0f;
     own.sound.assign(surface.points.size(), 0);
-    std::atomic<std::uint64_t> broken{0};
+    std::atomic<std::uint64_t> broken{0}, missing{0};
     for_shaded_triangles(surface, [&](std::size_t t, std::size_t last) {
-        std::uint64_t count = 0;
+        std::uint64_t unsound = 0, absent = 0;
         for (; t < last; ++t) {
             const glm::vec3 face = own.signs[surface.pieces[t]] * surface.normal(t);
             for (std::size_t c = 3 * t; c < 3 * t + 3; ++c) {
                 const glm::vec3 normal = soup.normals[surface.vertices[c]];
                 own.sound[c] = is_direction(normal) && side(normal, face) >= 0.0;
-                count += own.sound[c] == 0;
+                unsound += own.sound[c] == 0;
+                absent += normal == absent_normal;
             }
         }
-        broken += count;
+        broken += unsound - absent;
+        missing += absent;
     });
     own.broken = broken;
+    own.missing = missing;
     for (const PartRange& part : surface.parts)
         if (!part.has_normals) own.missing += 3 * std::uint64_t{part.triangle_count};
     return own;
