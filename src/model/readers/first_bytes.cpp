@@ -16,6 +16,11 @@
 namespace rakelight {
 namespace {
 
+std::string shortened(const std::string& name) {
+    constexpr std::size_t longest = 100;
+    return printable(name.substr(0, longest)) + (name.size() > longest ? "..." : "");
+}
+
 constexpr std::size_t start_bytes = 512;
 
 /// A format that is told by its first bytes alone.
@@ -101,7 +106,7 @@ std::vector<std::string> names_in(std::string_view archive) {
     std::size_t models = 0;
     for (const std::string& name : names)
         if (is_model_name(name) && ++models <= most_told)
-            told += (models == 1 ? " \"" : ", \"") + printable(name) + "\"";
+            told += (models == 1 ? " \"" : ", \"") + shortened(name) + "\"";
     if (models == 0)
         refuse("it is a zip archive, and no model is found in it",
                "unpack it and see what it holds");
