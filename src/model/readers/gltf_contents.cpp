@@ -277,8 +277,8 @@ void add_pictures(GltfDocument& document, GltfContents& contents) {
 
 void count(GltfDocument& document, const ReadingSettings& reading, GltfContents& contents) {
     const json& tree = document.tree();
-    for (std::size_t i = 0; i < list_of(tree, "buffers").size(); ++i)
-        contents.buffer_bytes += document.buffer_size(i);
+    for (const json& buffer : list_of(tree, "buffers"))
+        contents.buffer_bytes += document.buffer_size(buffer);
     const Counter counter(tree, contents.buffer_bytes);
     const Meshes meshes = meshes_of(tree, counter);
     contents.in_file = size_in_file(tree, meshes);

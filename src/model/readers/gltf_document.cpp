@@ -180,9 +180,8 @@ std::string_view GltfDocument::buffer(std::size_t index) {
     return at->second;
 }
 
-std::uint64_t GltfDocument::buffer_size(std::size_t index) {
-    const json& buffer = tree_->at("buffers").at(index);
-    if (!buffer.contains("uri")) return index == 0 ? binary_.size() : 0;
+std::uint64_t GltfDocument::buffer_size(const json& buffer) {
+    if (!buffer.contains("uri")) return binary_.size();
     const std::string& uri = buffer.at("uri").get_ref<const std::string&>();
     if (const auto packed = data_of(uri)) return packed->size() / 4 * 3;
     Assimp::IOStream* stream = io_.Open((folder_ / without_escapes(uri)).c_str(), "rb");

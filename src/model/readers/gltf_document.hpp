@@ -59,7 +59,7 @@ public:
     std::optional<std::vector<double>> numbers(std::size_t accessor, std::size_t components);
 
     /// How many bytes a buffer has, where it lies; 0 when it cannot be had.
-    std::uint64_t buffer_size(std::size_t buffer);
+    std::uint64_t buffer_size(const nlohmann::json& buffer);
     std::uint64_t json_size() const { return json_size_; }
 
     /// The first bytes of an image, wherever it lies; empty when it cannot be had.

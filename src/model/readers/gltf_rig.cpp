@@ -99,6 +99,7 @@ template <class T>
 Track<T> track_of(const Samples& samples, std::size_t offset) {
     const bool curve = samples.between == Between::curve;
     Track<T> track{{}, samples.between};
+    track.keys.reserve(samples.times.size());
     for (std::size_t i = 0; i < samples.times.size(); ++i) {
         const auto at = [&](std::size_t k) {
             return value_from(&samples.values[k * samples.per_key + offset], T{});
