@@ -142,28 +142,36 @@ public:
 
     SurfaceSize stored() {
         const json& scene = file_.at("scenes").at(whole_member(file_, "scene", 0));
-        std::vector<std::pair<std::size_t, glm::dmat4>> open;  // the next one is the last
-        const auto add_below = [&](const json& parent, const char* member, const glm::dmat4& at) {
-            const auto numbers = whole_members(parent, member);
-            for (auto i = numbers.rbegin(); i != numbers.rend(); ++i) open.emplace_back(*i, at);
+        struct Open {
+            std::size_t node, depth;
+            glm::dmat4 parent;
         };
-        add_below(scene, "nodes", glm::dmat4(1.0));
+        std::vector<Open> open;  // the next one is the last
+        const auto add_below = [&](const json& parent, const char* member, std::size_t depth,
+                                   const glm::dmat4& at) {
+            const auto numbers = whole_members(parent, member);
+            for (auto i = numbers.rbegin(); i != numbers.rend(); ++i)
+                open.push_back({*i, depth, at});
+        };
+        add_below(scene, "nodes", 1, glm::dmat4(1.0));
         while (!open.empty()) {
-            const auto [number, parent] = open.back();
+            const auto [number, depth, parent] = open.back();
             open.pop_back();
             look();
+            // A branch longer than there are nodes has itself as a branch (3.5.2).
+            if (depth > nodes_.size()) throw std::out_of_range("no tree");
             const json& node = nodes_.at(number);
             const glm::dmat4 model_from_node = parent * matrix_of(node);
             if (node.contains("mesh")) add_mesh(node, model_from_node);
-            add_below(node, "children", model_from_node);
+            add_below(node, "children", depth + 1, model_from_node);
         }
         return stored_;
     }
 
 private:
-    /// A tree that has itself as a branch, or more places than anybody can show.
+    /// A few nodes that each have the one before twice are more places than anybody can show.
     void look() {
-        constexpr std::uint64_t most_looks = 20'000'000;
+        constexpr std::uint64_t most_looks = 4'000'000;
         if (++looks_ > most_looks) throw std::out_of_range("no tree");
     }
 
