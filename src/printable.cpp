@@ -1,32 +1,18 @@
 #include "printable.hpp"
 
-#include <array>
+#include <algorithm>
 #include <cstdint>
 
 namespace rakelight {
 namespace {
 
-/// A character and how many bytes it takes; 0 of them: there is none at the start of the text.
-struct Character {
-    std::uint32_t code = 0;
-    std::size_t bytes = 0;
-};
-
-/// RFC 3629, section 3: no overlong forms, no surrogates, nothing past U+10FFFF.
-Character first_of(std::string_view text) {
-    const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
-    if (byte(0) < 0x80) return {byte(0), 1};
-    const std::size_t size = byte(0) >= 0xF0 ? 4 : byte(0) >= 0xE0 ? 3 : 2;
-    if (byte(0) < 0xC2 || byte(0) > 0xF4 || text.size() < size) return {};
-    std::uint32_t code = byte(0) & (0x7FU >> size);
-    for (std::size_t i = 1; i < size; ++i) {
-        if ((byte(i) & 0xC0) != 0x80) return {};
-        code = code << 6 | (byte(i) & 0x3FU);
-    }
-    constexpr std::array<std::uint32_t, 5> least{0, 0, 0x80, 0x800, 0x10000};
-    const bool surrogate = code >= 0xD800 && code <= 0xDFFF;
-    if (code < least[size] || code > 0x10FFFF || surrogate) return {};
-    return {code, size};
+/// The number of a well-formed character.
+std::uint32_t code_of(std::string_view character) {
+    const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(character[i]); };
+    if (character.size() == 1) return byte(0);
+    std::uint32_t code = byte(0) & (0x7FU >> character.size());
+    for (std::size_t i = 1; i < character.size(); ++i) code = code << 6 | (byte(i) & 0x3FU);
+    return code;
 }
 
 bool is_shown(std::uint32_t code) {
@@ -42,18 +28,34 @@ std::string kept(std::string_view text, const Keep& keep) {
     std::string out;
     out.reserve(text.size());
     while (!text.empty()) {
-        const Character character = first_of(text);
-        const std::size_t bytes = character.bytes == 0 ? 1 : character.bytes;
-        if (character.bytes > 0 && keep(character.code))
-            out += text.substr(0, bytes);
+        const std::size_t length = utf8_character_length(text);
+        const std::string_view character = text.substr(0, length);
+        if (length > 0 && keep(code_of(character)))
+            out += character;
         else
             out += '_';
-        text.remove_prefix(bytes);
+        text.remove_prefix(std::max<std::size_t>(1, length));
     }
     return out;
 }
 
 }  // namespace
+
+std::size_t utf8_character_length(std::string_view text) {
+    const auto byte = [text](std::size_t i) {
+        return i < text.size() ? static_cast<unsigned char>(text[i]) : 0U;
+    };
+    const unsigned lead = byte(0);
+    if (lead < 0x80) return text.empty() ? 0 : 1;
+    if (lead < 0xC2 || lead > 0xF4) return 0;
+    const unsigned low = lead == 0xE0 ? 0xA0 : lead == 0xF0 ? 0x90 : 0x80;
+    const unsigned high = lead == 0xED ? 0x9F : lead == 0xF4 ? 0x8F : 0xBF;
+    if (byte(1) < low || byte(1) > high) return 0;
+    const std::size_t length = lead < 0xE0 ? 2 : lead < 0xF0 ? 3 : 4;
+    for (std::size_t i = 2; i < length; ++i)
+        if ((byte(i) & 0xC0) != 0x80) return 0;
+    return length;
+}
 
 std::string printable(std::string_view text) {
     return kept(text, is_shown);

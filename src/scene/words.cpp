@@ -6,6 +6,8 @@
 #include <cmath>
 #include <vector>
 
+#include "printable.hpp"
+
 namespace rakelight::scene_file {
 
 std::string number_text(double number) {
@@ -90,33 +92,10 @@ std::string counted(std::size_t count, std::string_view noun) {
     return out.append(noun).append(count == 1 ? "" : "s");
 }
 
-namespace {
-
-/// Length of the valid UTF-8 character at the start of `text`, or 0. The ranges of the second byte
-/// are those of the Unicode Standard, table 3-7 (well-formed UTF-8 byte sequences).
-std::size_t character_length(std::string_view text) {
-    const auto byte = [text](std::size_t i) {
-        return i < text.size() ? static_cast<unsigned char>(text[i]) : 0u;
-    };
-    const unsigned lead = byte(0);
-    if (lead < 0x80) return 1;
-    if (lead < 0xc2 || lead > 0xf4) return 0;
-    const unsigned low = lead == 0xe0 ? 0xa0 : lead == 0xf0 ? 0x90 : 0x80;
-    const unsigned high = lead == 0xed ? 0x9f : lead == 0xf4 ? 0x8f : 0xbf;
-    if (byte(1) < low || byte(1) > high) return 0;
-    const std::size_t length = lead < 0xe0 ? 2 : lead < 0xf0 ? 3 : 4;
-    for (std::size_t i = 2; i < length; ++i) {
-        if (i >= text.size() || !continues_character(text[i])) return 0;
-    }
-    return length;
-}
-
-}  // namespace
-
 std::size_t valid_utf8_length(std::string_view text) {
     std::size_t at = 0;
     while (at < text.size()) {
-        const std::size_t length = character_length(text.substr(at));
+        const std::size_t length = utf8_character_length(text.substr(at));
         if (length == 0) break;
         at += length;
     }

@@ -73,7 +73,7 @@ const std::string rgb_zero = R"( opaque="RGB_ZERO")";
 
 }  // namespace
 
-// COLLADA 1.4.1 specification, <skew>, and RiSkew of the RenderMan Interface, from memory. The
+// COLLADA 1.4.1 specification, <skew>, from memory. The
 // specification's example, 45 degrees from y to x, adds y to x. In the second one the first axis
 // stands at 45 degrees to the second, and is to stand at 30: (1, 1, 0) comes to x = cot(30).
 TEST_CASE("COLLADA: skewed nodes lie as their axes say") {

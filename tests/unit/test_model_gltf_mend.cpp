@@ -111,6 +111,10 @@ TEST_CASE("glTF: an extension that it requires and nobody here knows is named") 
     const std::string message = bad_model_message(document.write_to(folder));
     CHECK(message.find("requires the glTF extension \"EXT_meshopt_compression\"") !=
           std::string::npos);
+    // It hides nodes, which would be shown.
+    document.tree["extensionsRequired"] = {"KHR_node_visibility"};
+    CHECK(bad_model_message(document.write_to(folder)).find("KHR_node_visibility") !=
+          std::string::npos);
     document.tree["extensionsRequired"] = {"KHR_materials_unlit"};
     CHECK(load_model(document.write_to(folder), no_cache()).triangle_count() == 4);
 }

@@ -195,6 +195,15 @@ TEST_CASE("JPEG: a table of more codes than values is refused before the decoder
     const std::string over = std::string(15, '\x10') + '\x11';
     CHECK_FALSE(is_overfull(jpeg_with_table(most, 256)));
     CHECK(is_overfull(jpeg_with_table(over, 257)));
+    // Nor is it asked for the size, for which it reads the tables too.
+    const auto texels = [](std::string jpeg) {
+        // B.2.2: a frame of 3 x 2 pixels with one component of 8 bits.
+        jpeg += std::string("\xFF\xC0\x00\x0B\x08\x00\x02\x00\x03\x01\x01\x11\x00", 13);
+        return claimed_texels({reinterpret_cast<const unsigned char*>(jpeg.data()), jpeg.size()});
+    };
+    CHECK(texels(jpeg_with_table('\1' + std::string(15, '\0'), 1)) == 6);
+    // Two codes of 15 bits and 255 of 16, which the library takes.
+    CHECK(texels(jpeg_with_table(std::string(14, '\0') + "\2\xFF", 257)) == 0);
     CHECK(is_overfull(jpeg_with_table(std::string(16, '\xFF'), 0)));
     // Cut short: what is missing counts as nothing.
     CHECK(is_overfull(jpeg_with_table(std::string(2, '\xFF'), 0)));

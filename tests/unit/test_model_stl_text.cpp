@@ -58,7 +58,6 @@ TEST_CASE("text STL: a solid's name is the rest of its line") {
           Names{"body one", "stand base", "part"});
     CHECK(part_names(solid("C:\\models\\a b.stl")) == Names{"C:\\models\\a b.stl"});
     CHECK(part_names(solid("facet of a gem")) == Names{"facet of a gem"});
-    CHECK(part_names(solid("be\all")) == Names{"be_ll"});
     // A solid of nothing is no part.
     CHECK(part_names(solid("none", "") + solid("one")) == Names{"one"});
 }

@@ -19,12 +19,6 @@ namespace {
     throw Error(ExitCode::bad_model, "it is cut short: " + found + "; download or export it again");
 }
 
-std::string_view trimmed(std::string_view text) {
-    while (!text.empty() && static_cast<unsigned char>(text.front()) <= ' ') text.remove_prefix(1);
-    while (!text.empty() && static_cast<unsigned char>(text.back()) <= ' ') text.remove_suffix(1);
-    return text;
-}
-
 /// Lines without the blanks around them.
 class Lines {
 public:
@@ -56,7 +50,7 @@ private:
 
 // ---------------------------------------------------------------------------- OFF
 
-// Geomview's description of the Object File Format (from memory): "[ST][C][N][4][n]OFF", of which
+// Object File Format (from memory): "[ST][C][N][4][n]OFF", of which
 // the last line may be the first one too; then how many vertices, faces and edges; a line for each
 // vertex; a line for each face: how many corners, their vertices, a colour.
 struct OffCounts {

@@ -37,7 +37,7 @@ struct Shift {
     double factor;
 };
 
-// COLLADA 1.4.1 specification, <skew>, after RiSkew of the RenderMan Interface, both from memory:
+// COLLADA 1.4.1 specification, <skew>, from memory:
 // points are shifted along the second axis, so that the first one turns towards it by the angle.
 Shift shift_of(const std::array<double, 7>& skew) {
     const double angle = skew[0] * std::numbers::pi / 180.0;

@@ -26,12 +26,6 @@ struct Group {
     std::string_view lines;  ///< both, with their ends
 };
 
-std::string_view trimmed(std::string_view text) {
-    while (!text.empty() && static_cast<unsigned char>(text.front()) <= ' ') text.remove_prefix(1);
-    while (!text.empty() && static_cast<unsigned char>(text.back()) <= ' ') text.remove_suffix(1);
-    return text;
-}
-
 template <class Number>
 Number number_of(std::string_view text, Number otherwise) {
     if (text.starts_with('+')) text.remove_prefix(1);

@@ -176,7 +176,7 @@ void check_zstandard(std::string_view bytes, std::string_view extension) {
     refuse("it is a file packed by Zstandard", unpack);
 }
 
-// Geomview's description of OFF: "OFF BINARY" ends the line of the keyword (from memory).
+// Object File Format: "OFF BINARY" ends the line of the keyword (from memory).
 void check_binary_off(std::string_view bytes, std::string_view extension) {
     if (extension != ".off") return;
     const std::string_view line = bytes.substr(0, bytes.find_first_of("\r\n"));

@@ -1,4 +1,5 @@
 #include "model/readers/gltf_document.hpp"
+#include "model/readers/text_scan.hpp"
 
 #include <array>
 #include <assimp/IOStream.hpp>
@@ -113,22 +114,6 @@ double number_of(const char* bytes, const Component& component, bool normalized)
 }
 
 }  // namespace
-
-std::string without_escapes(std::string_view uri) {
-    std::string out;
-    const auto digit = [](char c) {
-        return c >= '0' && c <= '9'                 ? c - '0'
-               : (c | 32) >= 'a' && (c | 32) <= 'f' ? (c | 32) - 'a' + 10
-                                                    : -1;
-    };
-    for (std::size_t i = 0; i < uri.size(); ++i) {
-        const bool escape =
-            uri[i] == '%' && i + 2 < uri.size() && digit(uri[i + 1]) >= 0 && digit(uri[i + 2]) >= 0;
-        out += escape ? static_cast<char>(16 * digit(uri[i + 1]) + digit(uri[i + 2])) : uri[i];
-        if (escape) i += 2;
-    }
-    return out;
-}
 
 std::size_t whole_number(const json& number) {
     if (number.is_number_unsigned()) return number.get<std::size_t>();

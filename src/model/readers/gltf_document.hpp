@@ -28,9 +28,6 @@ std::size_t whole_member(const nlohmann::json& object, const char* member, std::
 /// whole_number.
 std::vector<std::size_t> whole_members(const nlohmann::json& object, const char* member);
 
-/// A name in a file with its escapes decoded (RFC 3986, section 2.1).
-std::string without_escapes(std::string_view uri);
-
 /// A .gltf or .glb file; what was put in place of it, if there is that.
 class GltfDocument {
 public:

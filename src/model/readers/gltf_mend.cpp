@@ -8,11 +8,13 @@
 #include <cstdint>
 #include <map>
 #include <nlohmann/json.hpp>
+#include <span>
 #include <string_view>
 #include <system_error>
 
 #include "error.hpp"
 #include "model/readers/gltf_document.hpp"
+#include "model/readers/text_scan.hpp"
 
 namespace rakelight {
 namespace {
@@ -25,9 +27,8 @@ using nlohmann::json;
 bool is_harmless(std::string_view name) {
     constexpr std::array<std::string_view, 6> of_looks{"_materials_", "_texture_",  "_lights_",
                                                        "_xmp",        "_technique", "_audio"};
-    constexpr std::array<std::string_view, 5> read{
-        "KHR_draco_mesh_compression", "KHR_mesh_quantization", "EXT_mesh_gpu_instancing",
-        "KHR_animation_pointer", "KHR_node_visibility"};
+    constexpr std::array<std::string_view, 3> read{
+        "KHR_draco_mesh_compression", "KHR_mesh_quantization", "EXT_mesh_gpu_instancing"};
     return std::find(read.begin(), read.end(), name) != read.end() ||
            std::any_of(of_looks.begin(), of_looks.end(),
                        [&](std::string_view part) { return name.find(part) != name.npos; });
@@ -48,12 +49,11 @@ void check_required(const json& tree) {
 // ---- Parts of the tree ----
 
 /// A member that is a list; empty where there is none.
-json& list_of(json& object, const char* member) {
-    static json none;
-    none = json::array();
-    if (!object.is_object()) return none;
+std::span<json> list_of(json& object, const char* member) {
+    if (!object.is_object()) return {};
     const auto found = object.find(member);
-    return found == object.end() || !found->is_array() ? none : *found;
+    if (found == object.end() || !found->is_array()) return {};
+    return found->get_ref<json::array_t&>();
 }
 
 const json* extension_of(const json& object, const char* name) {

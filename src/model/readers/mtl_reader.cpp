@@ -11,16 +11,6 @@
 namespace rakelight {
 namespace {
 
-bool is_gap(char c) {
-    return static_cast<unsigned char>(c) <= ' ';
-}
-
-std::string_view trimmed(std::string_view text) {
-    while (!text.empty() && is_gap(text.front())) text.remove_prefix(1);
-    while (!text.empty() && is_gap(text.back())) text.remove_suffix(1);
-    return text;
-}
-
 /// Takes the first word and the blanks around it from a trimmed text.
 std::string_view take_word(std::string_view& text) {
     const auto end = std::find_if(text.begin(), text.end(), is_gap);

@@ -22,16 +22,6 @@ namespace {
 namespace fs = std::filesystem;
 using Kind = ObjStatement::Kind;
 
-bool is_gap(char c) {
-    return static_cast<unsigned char>(c) <= ' ';
-}
-
-std::string_view trimmed(std::string_view text) {
-    while (!text.empty() && is_gap(text.front())) text.remove_prefix(1);
-    while (!text.empty() && is_gap(text.back())) text.remove_suffix(1);
-    return text;
-}
-
 /// A line without its end.
 struct Line {
     std::string_view text;
@@ -53,9 +43,7 @@ struct Line {
 /// The lines of a text one after the other. They end in a line feed, a carriage return or both.
 class Lines {
 public:
-    explicit Lines(std::string_view text) : text_(text) {
-        if (text_.starts_with("\xEF\xBB\xBF")) text_.remove_prefix(3);
-    }
+    explicit Lines(std::string_view text) : text_(without_utf8_mark(text)) {}
 
     bool take(Line& line) {
         if (at_ >= text_.size()) return false;

@@ -5,20 +5,12 @@
 #include <cmath>
 #include <optional>
 
+#include "model/readers/text_scan.hpp"
+
 namespace rakelight {
 namespace {
 
 constexpr std::string_view by_file = "stated by the file";
-
-bool is_space(char c) {
-    return c == ' ' || c == '\t' || c == '\r' || c == '\n';
-}
-
-std::string_view trimmed(std::string_view text) {
-    while (!text.empty() && is_space(text.front())) text.remove_prefix(1);
-    while (!text.empty() && is_space(text.back())) text.remove_suffix(1);
-    return text;
-}
 
 /// A number above 0 that is the whole text.
 std::optional<double> positive(std::string_view text) {
@@ -45,7 +37,7 @@ std::string_view start_tag(std::string_view text, std::string_view element) {
     for (std::size_t at = 0; (at = text.find('<', at)) != std::string_view::npos; ++at) {
         const std::string_view tag = text.substr(at + 1, text.find('>', at) - at - 1);
         if (tag.starts_with(element) && tag.size() > element.size() &&
-            is_space(tag[element.size()]))
+            is_gap(tag[element.size()]))
             return tag.substr(element.size());
     }
     return {};
@@ -53,7 +45,7 @@ std::string_view start_tag(std::string_view text, std::string_view element) {
 
 std::string_view attribute(std::string_view tag, std::string_view name) {
     for (std::size_t at = 0; (at = tag.find(name, at)) != std::string_view::npos; ++at) {
-        if (at == 0 || !is_space(tag[at - 1])) continue;
+        if (at == 0 || !is_gap(tag[at - 1])) continue;
         std::string_view rest = trimmed(tag.substr(at + name.size()));
         if (!rest.starts_with('=')) continue;
         rest = trimmed(rest.substr(1));

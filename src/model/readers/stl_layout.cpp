@@ -29,9 +29,4 @@ bool is_text_stl(std::string_view head, std::uint64_t file_bytes) {
     return head.substr(0, 512).find('\0') == std::string_view::npos;
 }
 
-std::string_view without_utf8_mark(std::string_view text) {
-    if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
-    return text;
-}
-
 }  // namespace rakelight

@@ -21,7 +21,4 @@ std::uint32_t stl_claimed_triangles(std::string_view head);
 /// @param file_bytes  of the whole file
 bool is_text_stl(std::string_view head, std::uint64_t file_bytes);
 
-/// The text without a byte order mark of UTF-8 (Unicode Standard, section 23.8).
-std::string_view without_utf8_mark(std::string_view text);
-
 }  // namespace rakelight

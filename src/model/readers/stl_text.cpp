@@ -18,10 +18,6 @@ namespace {
 
 constexpr std::size_t released_bytes = 1 << 20;
 
-bool is_space(char c) {
-    return static_cast<unsigned char>(c) <= ' ';
-}
-
 bool is_same_word(std::string_view word, std::string_view lower_case) {
     return word.size() == lower_case.size() &&
            std::equal(word.begin(), word.end(), lower_case.begin(), [](char a, char b) {
@@ -36,22 +32,20 @@ bool begins_word(std::string_view start, std::string_view lower_case) {
 }
 
 // What is not UTF-8 is taken for Latin-1, whose letters have the numbers that Unicode gives them.
-// Control characters would end up on a terminal.
 std::string name_in_utf8(std::string_view name) {
-    const bool is_utf8 = scene_file::valid_utf8_length(name) == name.size();
+    if (name.empty()) return "part";
+    if (scene_file::valid_utf8_length(name) == name.size()) return std::string(name);
     std::string text;
     for (const char c : name) {
         const auto byte = static_cast<unsigned char>(c);
-        if (byte < 0x20 || byte == 0x7F) {
-            text += '_';
-        } else if (is_utf8 || byte < 0x80) {
+        if (byte < 0x80) {
             text += c;
         } else {
             text += static_cast<char>(0xC0 | byte >> 6);
             text += static_cast<char>(0x80 | (byte & 0x3F));
         }
     }
-    return text.empty() ? "part" : text;
+    return text;
 }
 
 /// The words of a text, one after the other.
@@ -61,19 +55,17 @@ public:
 
     /// Empty at the end of the text.
     std::string_view next() {
-        while (at_ < text_.size() && is_space(text_[at_])) ++at_;
+        while (at_ < text_.size() && is_gap(text_[at_])) ++at_;
         const std::size_t first = at_;
-        while (at_ < text_.size() && !is_space(text_[at_])) ++at_;
+        while (at_ < text_.size() && !is_gap(text_[at_])) ++at_;
         return text_.substr(first, at_ - first);
     }
 
     /// Without the blanks around it.
     std::string_view rest_of_line() {
-        std::string_view line = text_.substr(at_, text_.find_first_of("\r\n", at_) - at_);
+        const std::string_view line = text_.substr(at_, text_.find_first_of("\r\n", at_) - at_);
         at_ += line.size();
-        while (!line.empty() && is_space(line.front())) line.remove_prefix(1);
-        while (!line.empty() && is_space(line.back())) line.remove_suffix(1);
-        return line;
+        return trimmed(line);
     }
 
     std::size_t place() const { return at_; }

@@ -148,6 +148,30 @@ std::vector<std::string_view> cut_at_lines(std::string_view text, std::size_t si
     return runs;
 }
 
+std::string_view trimmed(std::string_view text) {
+    while (!text.empty() && is_gap(text.front())) text.remove_prefix(1);
+    while (!text.empty() && is_gap(text.back())) text.remove_suffix(1);
+    return text;
+}
+
+std::string_view without_utf8_mark(std::string_view text) {
+    if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
+    return text;
+}
+
+std::string without_escapes(std::string_view uri) {
+    std::string out;
+    for (std::size_t i = 0; i < uri.size(); ++i) {
+        unsigned byte = 0;
+        const char* digits = uri.data() + i + 1;
+        const bool escape = uri[i] == '%' && i + 2 < uri.size() &&
+                            std::from_chars(digits, digits + 2, byte, 16).ptr == digits + 2;
+        out += escape && byte > 0 ? static_cast<char>(byte) : uri[i];
+        if (escape && byte > 0) i += 2;
+    }
+    return out;
+}
+
 std::string lower(std::string text) {
     std::transform(text.begin(), text.end(), text.begin(),
                    [](unsigned char c) { return static_cast<char>(std::tolower(c)); });

@@ -101,6 +101,21 @@ private:
 /// No run ends in a line that a backslash continues.
 std::vector<std::string_view> cut_at_lines(std::string_view text, std::size_t size);
 
+/// Whether words end at it: a blank or a control character.
+inline bool is_gap(char c) {
+    return static_cast<unsigned char>(c) <= ' ';
+}
+
+/// Without the gaps around it.
+std::string_view trimmed(std::string_view text);
+
+/// The text without a byte order mark of UTF-8 (Unicode Standard, section 23.8).
+std::string_view without_utf8_mark(std::string_view text);
+
+/// "%" and two hexadecimal digits stand for a byte (RFC 3986, section 2.1). One of value 0, which
+/// is in no file's name, stays as it is written.
+std::string without_escapes(std::string_view uri);
+
 /// ASCII letters made small; extensions of files are compared so.
 std::string lower(std::string text);
 

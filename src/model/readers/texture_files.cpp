@@ -15,28 +15,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-int hex_digit(char c) {
-    if (c >= '0' && c <= '9') return c - '0';
-    const char low = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-    return low >= 'a' && low <= 'f' ? low - 'a' + 10 : -1;
-}
-
-// RFC 3986, 2.1: "%" and two hexadecimal digits stand for a byte.
-std::string decoded(const std::string& text) {
-    std::string out;
-    for (std::size_t i = 0; i < text.size(); ++i) {
-        const int high = i + 2 < text.size() && text[i] == '%' ? hex_digit(text[i + 1]) : -1;
-        const int low = high >= 0 ? hex_digit(text[i + 2]) : -1;
-        if (low < 0 || (high == 0 && low == 0)) {
-            out += text[i];
-        } else {
-            out += static_cast<char>(16 * high + low);
-            i += 2;
-        }
-    }
-    return out;
-}
-
 std::string with_slashes(std::string text) {
     std::replace(text.begin(), text.end(), '\\', '/');
     if (text.starts_with("file://")) text.erase(0, 7);
@@ -54,7 +32,7 @@ class Candidates {
 public:
     /// As it is written, its last folder and its name, its name alone.
     void add_named(const std::string& name, const fs::path& beside) {
-        for (const std::string& text : {with_slashes(name), decoded(with_slashes(name))}) {
+        for (const std::string& text : {with_slashes(name), without_escapes(with_slashes(name))}) {
             const fs::path path(text);
             if (!has_drive(text)) add(beside / path);
             if (path.has_parent_path())
@@ -64,7 +42,7 @@ public:
     }
 
     void add_usual_folders(const std::string& name) {
-        const fs::path file = fs::path(decoded(with_slashes(name))).filename();
+        const fs::path file = fs::path(without_escapes(with_slashes(name))).filename();
         for (const char* folder : {"textures", "texture", "tex", "maps", "images", "materials"})
             add(fs::path(folder) / file);
         add(fs::path("..") / "textures" / file);
