@@ -10,6 +10,7 @@
 #include <string>
 #include <string_view>
 
+#include "error.hpp"
 #include "model/confined/file_handle.hpp"
 
 namespace fuzz {
@@ -20,6 +21,9 @@ inline void require(bool holds, const char* what) {
     std::fprintf(stderr, "broken: %s\n", what);
     std::abort();
 }
+
+/// What every refusal of a model has.
+void require_refusal(const rakelight::Error& error);
 
 inline std::string_view text_of(const std::uint8_t* data, std::size_t size) {
     return {reinterpret_cast<const char*>(data), size};
@@ -35,6 +39,22 @@ public:
 
 private:
     rakelight::FileHandle handle_;
+};
+
+/// A folder for files that are found by their names; gone when the target ends.
+class Folder {
+public:
+    Folder();
+    ~Folder();
+    Folder(const Folder&) = delete;
+    Folder& operator=(const Folder&) = delete;
+
+    const std::filesystem::path& path() const { return path_; }
+    /// Returns the file's path.
+    std::filesystem::path write(const std::string& name, std::string_view bytes) const;
+
+private:
+    std::filesystem::path path_;
 };
 
 }  // namespace fuzz

@@ -84,6 +84,11 @@ TEST_CASE("COLLADA: skewed nodes lie as their axes say") {
     const Mesh mesh = load_model(folder / "b.dae", no_cache());
     CHECK(mesh.bounds().size().x == doctest::Approx(std::sqrt(3.0)));
     CHECK(mesh.bounds().size().y == doctest::Approx(1.0));
+    // XML 1.0, sections 2.5 and 2.7: there are no elements in comments and character data.
+    Collada commented = skewed("45. 0. 1. <!-- <skew> --> 0. 1. 0. 0.");
+    commented.asset = "<!-- <skew>1 2 3 --><title><![CDATA[<skew>4</skew>]]></title>";
+    write(folder / "c.dae", as_collada(commented));
+    CHECK(load_model(folder / "c.dae", no_cache()).bounds().size().x == doctest::Approx(2.0));
 }
 
 TEST_CASE("COLLADA: a skew that is none is refused") {

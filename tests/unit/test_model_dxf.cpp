@@ -128,6 +128,11 @@ TEST_CASE("DXF: a block lies where it is inserted") {
                              "0 INSERT 8 L 2 mesh 10 5 20 0 30 0 41 2 42 2 43 2 ")),
                   {5, 0, 0}, {7, 2, 2});
     }
+    SUBCASE("when its end is missing, as far as its section goes") {
+        const std::string open = part.substr(0, part.size() - std::string("0 ENDBLK ").size());
+        check_box(box_of(dxf(open, "0 INSERT 8 L 2 part 10 5 20 6 30 7 " + face)), {0, 0, 0},
+                  {7, 7, 10});
+    }
     SUBCASE("and what no insert names is not there") {
         check_box(box_of(dxf(part + block("rest", "10 90 20 0 30 0 ", face),
                              face + "0 INSERT 8 L 2 gone 10 50 20 0 30 0 ")),
@@ -148,4 +153,10 @@ TEST_CASE("DXF: cut short anywhere it is read or refused") {
     for (std::size_t length = 0; length <= text.size(); ++length)
         CHECK_NOTHROW(prepared_dxf(text.substr(0, length)));
     CHECK_FALSE(prepared_dxf(dxf("", face)));
+    // A code at the end, without a value, does not take the next line for it.
+    const auto twice = prepared_dxf(
+        lines("0 INSERT 2 a 0 INSERT 2 a 0 SECTION 2 BLOCKS 0 BLOCK 2 a " + face + "62"));
+    REQUIRE(twice);
+    CHECK(twice->find("3DFACE") != twice->rfind("3DFACE"));
+    CHECK(twice->find("62") == twice->npos);
 }

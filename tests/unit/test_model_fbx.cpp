@@ -12,6 +12,7 @@
 #include <string>
 #include <string_view>
 
+#include "model/readers/fbx_visibility.hpp"
 #include "test_model_support.hpp"
 
 using namespace rakelight;
@@ -305,4 +306,17 @@ TEST_CASE("FBX: objects of binary files are hidden too") {
           std::vector<std::string>{"body", "limb"});
     CHECK(names_of(mesh_of(binary_fbx(binary_visibility(none)))) ==
           std::vector<std::string>{"body"});
+}
+
+TEST_CASE("FBX: words that only look like a property stay as they are") {
+    const std::string other = "P: \"Visibility\"x\"2,\"Visibility\"y\"3,\"A\",0\n";
+    CHECK_FALSE(with_visibility(other));
+    const auto widened = with_visibility(other + hides);
+    REQUIRE(widened);
+    CHECK(widened->starts_with(other));
+    CHECK(widened->size() == other.size() + hides.size());
+    // Read once: from each of its words to its end it would take hours.
+    std::string words;
+    for (int i = 0; i < 1'000'000; ++i) words += "\"Visibility\"";
+    CHECK_FALSE(with_visibility(words));
 }

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 #include <string_view>
+#include <vector>
 
 #include <glm/glm.hpp>
 
@@ -57,9 +58,8 @@ Shift shift_of(const std::array<double, 7>& skew) {
     return shift;
 }
 
-std::string matrix_of(std::string_view skew) {
-    const Shift shift = shift_of(skew_numbers(skew));
-    std::string text = "<matrix>";
+std::string matrix_of(const Shift& shift) {
+    std::string text;
     for (int row = 0; row < 4; ++row)
         for (int column = 0; column < 4; ++column) {
             double value = row == column ? 1.0 : 0.0;
@@ -71,40 +71,55 @@ std::string matrix_of(std::string_view skew) {
                                            .ptr);
             text += ' ';
         }
-    return text + "</matrix>";
+    return text;
 }
 
-/// The text with each element of this name replaced by what is made of its content. An attribute
-/// goes with it: what a clip does to it would be done to another kind of element.
-template <class Replacement>
-std::string replaced(const std::string& text, const std::string& name,
-                     const Replacement& replacement) {
-    const std::string begin = "<" + name, end = "</" + name + ">";
-    std::string out;
-    std::size_t done = 0;
-    for (std::size_t at = 0; (at = text.find(begin, at)) != text.npos;) {
-        const std::size_t from = at;
-        at += begin.size();
-        if (at >= text.size() || std::string_view("> \t\r\n").find(text[at]) == text.npos) continue;
-        const std::size_t inside = text.find('>', at), close = text.find(end, at);
-        if (inside == text.npos || close == text.npos || close < inside) break;
-        out.append(text, done, from - done);
-        out += replacement(std::string_view(text).substr(inside + 1, close - inside - 1));
-        at = done = close + end.size();
+using Elements = std::vector<pugi::xml_node>;
+
+/// All elements of this name but for those inside of others.
+Elements elements(const pugi::xml_document& document, std::string_view name) {
+    Elements found;
+    for (pugi::xml_node node = document.first_child(); node;) {
+        const bool is_one = name == node.name();
+        if (is_one) found.push_back(node);
+        if (!is_one && node.first_child()) {
+            node = node.first_child();
+            continue;
+        }
+        while (node && !node.next_sibling()) node = node.parent();
+        node = node.next_sibling();
     }
-    return out.append(text, done);
+    return found;
+}
+
+std::string content_of(const pugi::xml_node& element) {
+    std::string text;
+    for (const pugi::xml_node& child : element.children()) text += child.value();
+    return text;
+}
+
+// What a clip would do to a <skew> it would do to another kind of element: attributes go.
+void make_matrix(pugi::xml_node skew) {
+    const std::string matrix = matrix_of(shift_of(skew_numbers(content_of(skew))));
+    skew.parent().insert_child_before("matrix", skew).text().set(matrix.c_str());
+    skew.parent().remove_child(skew);
 }
 
 }  // namespace
 
-std::optional<std::string> prepared_collada(const std::string& text) {
-    const bool skews = text.find("<skew") != text.npos;
-    const bool thins =
-        text.find("<transparency") != text.npos && text.find("<texture") != text.npos;
-    if (!skews && !thins) return std::nullopt;
-    std::string made = skews ? replaced(text, "skew", matrix_of) : text;
-    if (thins) made = replaced(made, "transparency", [](std::string_view) { return ""; });
-    return made;
+std::optional<std::string> prepared_collada(std::string_view text) {
+    const bool skews = text.find("skew") != text.npos;
+    const bool thins = text.find("transparency") != text.npos && text.find("texture") != text.npos;
+    pugi::xml_document document;
+    if ((!skews && !thins) || !document.load_buffer(text.data(), text.size()) ||
+        !document.child("COLLADA"))
+        return std::nullopt;
+    const auto thinned = thins ? elements(document, "transparency") : Elements();
+    for (const pugi::xml_node& element : thinned) element.parent().remove_child(element);
+    const auto skewed = elements(document, "skew");
+    for (const pugi::xml_node& element : skewed) make_matrix(element);
+    if (skewed.empty() && thinned.empty()) return std::nullopt;
+    return text_of(document);
 }
 
 }  // namespace rakelight

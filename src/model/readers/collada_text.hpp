@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 
 namespace rakelight {
 
@@ -10,8 +11,8 @@ namespace rakelight {
 /// - <skew>, at which it gives up, becomes the equal <matrix>;
 /// - <transparency>, where there are pictures, is left out. It only makes all of a surface thinner,
 ///   and without it the importer's opacity tells whether a <transparent> is turned round.
-/// Empty when there is nothing to change. Throws Error(bad_model), without the file's name, for a
-/// <skew> that is none.
-std::optional<std::string> prepared_collada(const std::string& text);
+/// Empty when there is nothing to change, and for what is no COLLADA at all. Throws
+/// Error(bad_model), without the file's name, for a <skew> that is none.
+std::optional<std::string> prepared_collada(std::string_view text);
 
 }  // namespace rakelight

@@ -24,6 +24,7 @@ struct Group {
     int code = -1;  ///< -1: no number
     std::string_view value;
     std::string_view lines;  ///< both, with their ends
+    bool is_whole = false;   ///< has both
 };
 
 template <class Number>
@@ -41,7 +42,8 @@ Group take_group(std::string_view& text) {
     };
     const std::size_t first = line_end(0), second = line_end(first);
     const Group group{number_of(trimmed(text.substr(0, first)), -1),
-                      trimmed(text.substr(first, second - first)), text.substr(0, second)};
+                      trimmed(text.substr(first, second - first)), text.substr(0, second),
+                      first < text.size()};
     text.remove_prefix(second);
     return group;
 }
@@ -71,8 +73,10 @@ bool take_entity(std::string_view& text, Entity& entity) {
         std::string_view rest = text;
         const Group group = take_group(rest);
         if (group.code == 0 && !entity.groups.empty()) break;
-        entity.groups.push_back(group);
         text = rest;
+        // A code at the end of the text, without a value, would take the next line for it where
+        // something is written behind.
+        if (group.is_whole) entity.groups.push_back(group);
     }
     return !entity.groups.empty();
 }
@@ -85,17 +89,26 @@ struct Block {
 
 using Blocks = std::map<std::string, Block>;
 
+/// Takes what belongs to a block, up to its end; one whose end is missing ends with its section.
+std::string_view take_body(std::string_view& text) {
+    const char* begin = text.data();
+    std::string_view rest = text;
+    Entity entity;
+    while (take_entity(rest, entity) && entity.type() != "ENDBLK" && entity.type() != "ENDSEC")
+        text = rest;
+    const std::string_view body(begin, static_cast<std::size_t>(text.data() - begin));
+    if (entity.type() == "ENDBLK") text = rest;
+    return body;
+}
+
 Blocks blocks_of(std::string_view text) {
     Blocks blocks;
     Entity entity;
     while (take_entity(text, entity)) {
         if (entity.type() != "BLOCK") continue;
         const std::string name = lower(std::string(entity.text(2)));
-        const char* begin = text.data();
         const glm::dvec3 base = entity.point(10);
-        std::string_view end = text;
-        while (take_entity(text, entity) && entity.type() != "ENDBLK") end = text;
-        blocks[name] = {{begin, static_cast<std::size_t>(end.data() - begin)}, base};
+        blocks[name] = {take_body(text), base};
     }
     return blocks;
 }
@@ -130,7 +143,7 @@ public:
             if (entity.type() == "SECTION") in_blocks = entity.text(2) == "BLOCKS";
             // Whatever of a block is seen is written where it is inserted.
             if (in_blocks && entity.type() == "BLOCK")
-                skip_block(rest);
+                take_body(rest);
             else
                 put(entity, nullptr, 0);
         }
@@ -141,12 +154,6 @@ public:
 private:
     static constexpr int deepest = 100;
     static constexpr std::size_t most_places = 1'000'000;
-
-    void skip_block(std::string_view& rest) {
-        Entity entity;
-        while (take_entity(rest, entity) && entity.type() != "ENDBLK") {
-        }
-    }
 
     /// @param place  null: where the file says
     void put(const Entity& entity, const glm::dmat4* place, int depth) {

@@ -71,15 +71,18 @@ bool widen_binary(std::string_view name, std::string& file) {
 /// The next of the values that commas part, without the blanks around it.
 std::string_view take_value(std::string_view& text) {
     constexpr std::string_view blanks = " \t";
+    // No number is longer; a text without commas would be read to its end from each of its words.
+    constexpr std::size_t longest = 100;
     text.remove_prefix(std::min(text.size(), text.find_first_not_of(blanks)));
-    const std::string_view value = text.substr(0, text.find_first_of(", \t\r\n"));
+    const std::string_view near = text.substr(0, longest);
+    const std::string_view value = near.substr(0, near.find_first_of(", \t\r\n"));
     text.remove_prefix(value.size());
     text.remove_prefix(std::min(text.size(), text.find_first_not_of(blanks)));
     if (text.starts_with(',')) text.remove_prefix(1);
     return value;
 }
 
-/// What stands in quotes.
+/// What stands in quotes and has a comma behind it; empty where something else comes.
 std::string_view take_words(std::string_view& text) {
     text.remove_prefix(std::min(text.size(), text.find_first_not_of(" \t")));
     if (!text.starts_with('"')) return {};
@@ -87,8 +90,8 @@ std::string_view take_words(std::string_view& text) {
     if (end == text.npos || text[end] != '"') return {};
     const std::string_view words = text.substr(1, end - 1);
     text.remove_prefix(end + 1);
-    take_value(text);  // the comma
-    return words;
+    const bool has_comma = take_value(text).empty();
+    return has_comma ? words : std::string_view();
 }
 
 bool is_text_zero(std::string_view value, std::string_view name) {
@@ -103,14 +106,16 @@ bool widen_text(std::string_view name, std::string& file) {
     bool any = false;
     for (std::size_t at = 0; (at = file.find(quoted, at)) != file.npos; at += quoted.size()) {
         std::string_view rest = std::string_view(file).substr(at);
-        take_words(rest);
-        const std::size_t type_at = file.find('"', at + quoted.size());
+        if (take_words(rest) != name) continue;
+        const std::size_t type_at = file.find('"', file.size() - rest.size());
         if (take_words(rest) != name) continue;
         take_words(rest);  // a label and flags, mostly empty
         take_words(rest);
         if (!is_text_zero(take_value(rest), name)) continue;
-        file.replace(type_at + 1, name.size(), type);
-        file.replace(at + 1, name.size(), widened(name, type));
+        const std::size_t behind = at + 1 + name.size();
+        const std::string words =
+            widened(name, type) + file.substr(behind, type_at + 1 - behind) + type;
+        file.replace(at + 1, words.size(), words);
         any = true;
     }
     return any;

@@ -4,6 +4,7 @@
 #include <pugixml.hpp>
 
 #include "error.hpp"
+#include "model/readers/xml.hpp"
 
 namespace rakelight {
 namespace {
@@ -66,13 +67,6 @@ private:
     std::size_t nodes_ = 0;
 };
 
-struct TextWriter : pugi::xml_writer {
-    std::string text;
-    void write(const void* data, std::size_t size) override {
-        text.append(static_cast<const char*>(data), size);
-    }
-};
-
 }  // namespace
 
 std::optional<std::string> without_uses(std::string_view text) {
@@ -81,9 +75,7 @@ std::optional<std::string> without_uses(std::string_view text) {
     if (!document.load_buffer(text.data(), text.size(), pugi::parse_default | pugi::parse_doctype))
         return std::nullopt;
     Expansion().expand(document);
-    TextWriter writer;
-    document.save(writer, "", pugi::format_raw, pugi::encoding_utf8);
-    return std::move(writer.text);
+    return text_of(document);
 }
 
 }  // namespace rakelight

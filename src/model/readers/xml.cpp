@@ -36,6 +36,17 @@ pugi::xml_document parse_xml(std::string_view text, const std::string& what) {
                                          "file again");
 }
 
+std::string text_of(const pugi::xml_document& document) {
+    struct Writer : pugi::xml_writer {
+        std::string text;
+        void write(const void* data, std::size_t size) override {
+            text.append(static_cast<const char*>(data), size);
+        }
+    } writer;
+    document.save(writer, "", pugi::format_raw, pugi::encoding_utf8);
+    return std::move(writer.text);
+}
+
 std::string_view local_name(std::string_view name) {
     const std::size_t colon = name.rfind(':');
     return colon == std::string_view::npos ? name : name.substr(colon + 1);

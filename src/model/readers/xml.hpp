@@ -11,6 +11,9 @@ namespace rakelight {
 /// @param what  what the document is, for the message
 pugi::xml_document parse_xml(std::string_view text, const std::string& what);
 
+/// A document as UTF-8, on one line but for the text in it.
+std::string text_of(const pugi::xml_document& document);
+
 /// An element's or an attribute's name without its namespace prefix.
 std::string_view local_name(std::string_view name);
 

@@ -1,0 +1,24 @@
+// DXF on its way to the importer: inserted blocks stand where they are inserted, once and for all.
+
+#include "error.hpp"
+#include "fuzz_input.hpp"
+#include "model/readers/check_whole.hpp"
+#include "model/readers/dxf_text.hpp"
+
+using namespace rakelight;
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+    const std::string text(fuzz::text_of(data, size));
+    try {
+        check_whole_dxf(text);
+    } catch (const Error& error) {
+        fuzz::require_refusal(error);
+    }
+    try {
+        if (const auto prepared = prepared_dxf(text))
+            fuzz::require(!prepared_dxf(*prepared), "nothing is left to prepare");
+    } catch (const Error& error) {
+        fuzz::require_refusal(error);
+    }
+    return 0;
+}
