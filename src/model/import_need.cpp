@@ -2,21 +2,19 @@
 
 #include <algorithm>
 #include <array>
-#include <cstring>
-#include <fstream>
-#include <limits>
 #include <optional>
 #include <span>
-#include <vector>
+#include <utility>
 
 #include "model/cage.hpp"
 #include "model/confined/child.hpp"
 #include "model/confined/private_file.hpp"
 #include "model/import_bytes.hpp"
+#include "model/mapped_file.hpp"
 #include "model/readers/gltf_contents.hpp"
-#include "model/readers/ply_header.hpp"
-#include "model/readers/stl_layout.hpp"
+#include "model/readers/head_counts.hpp"
 #include "model/readers/text_scan.hpp"
+#include "model/readers/zip_package.hpp"
 #include "share_work.hpp"
 
 namespace rakelight {
@@ -27,175 +25,55 @@ namespace fs = std::filesystem;
 constexpr std::uint64_t program_bytes = std::uint64_t{24} << 20;
 constexpr std::uint64_t bytes_per_thread = std::uint64_t{1} << 20;
 
-constexpr std::size_t most_head_bytes = 1 << 16;
-
-struct Counts {
-    SurfaceSize size;
-    bool normals = false;
-};
-
-std::string head_of(const fs::path& file) {
-    std::ifstream in(file, std::ios::binary);
-    std::string head(most_head_bytes, '\0');
-    in.read(head.data(), static_cast<std::streamsize>(head.size()));
-    head.resize(static_cast<std::size_t>(std::max<std::streamsize>(in.gcount(), 0)));
-    return head;
-}
-
-/// Different corners of consecutive triangles, per triangle; looked for in a few places of the
-/// file.
-double corners_per_triangle(const fs::path& file, std::uint64_t triangles) {
-    constexpr std::uint64_t places = 8, most_together = 1024;
-    const std::uint64_t together = std::min(triangles, most_together);
-    std::ifstream in(file, std::ios::binary);
-    std::string bytes(together * stl_triangle_bytes, '\0');
-    std::uint64_t corners = 0;
-    for (std::uint64_t place = 0; place < places; ++place) {
-        const std::uint64_t first = (triangles - together) * place / (places - 1);
-        in.seekg(static_cast<std::streamoff>(stl_head_bytes + first * stl_triangle_bytes));
-        if (!in.read(bytes.data(), static_cast<std::streamsize>(bytes.size()))) return 0.0;
-        std::vector<std::array<std::uint32_t, 3>> points(3 * together);
-        for (std::size_t c = 0; c < points.size(); ++c)
-            std::memcpy(&points[c], bytes.data() + c / 3 * stl_triangle_bytes + 12 + c % 3 * 12,
-                        12);
-        std::sort(points.begin(), points.end());
-        corners +=
-            static_cast<std::uint64_t>(std::unique(points.begin(), points.end()) - points.begin());
-    }
-    return static_cast<double>(corners) / static_cast<double>(places * together);
-}
-
-// A closed surface has half as many vertices as triangles (L. Euler 1758, V - E + F = 2, E = 3 F /
-// 2). In a strip of such a surface one triangle brings one corner; more than that is loose pieces,
-// or triangles in no order, of which nobody knows.
-double vertices_per_triangle(const fs::path& file, std::uint64_t triangles) {
-    constexpr double of_strips = 1.1;
-    const double found = corners_per_triangle(file, triangles);
-    return found > of_strips ? found : 0.5;
-}
-
-std::optional<Counts> stl_counts(const fs::path& file, const std::string& head,
-                                 std::uint64_t file_bytes) {
-    if (head.size() < stl_head_bytes) return std::nullopt;
-    const std::uint64_t claimed = stl_claimed_triangles(head);
-    const std::uint64_t held = (file_bytes - stl_head_bytes) / stl_triangle_bytes;
-    if (is_text_stl(head, file_bytes) || claimed > held) return std::nullopt;
-    const std::uint64_t triangles = claimed > 0 ? claimed : held;
-    if (triangles == 0) return std::nullopt;
-    const double vertices = vertices_per_triangle(file, triangles) * static_cast<double>(triangles);
-    return Counts{{static_cast<std::uint64_t>(vertices), triangles}, false};
-}
-
-/// The elements of a PLY that surfaces are made of; null: there is none.
-struct PlyParts {
-    const PlyElement* vertex;
-    const PlyElement* face;
-    const PlyElement* strips;
-};
-
-PlyParts ply_parts(const PlyHeader& header) {
-    const auto named = [&](const char* name) {
-        const auto found = std::find_if(header.elements.begin(), header.elements.end(),
-                                        [&](const PlyElement& e) { return e.name == name; });
-        return found == header.elements.end() ? nullptr : &*found;
-    };
-    return {named("vertex"), named("face"), named("tristrips")};
-}
-
-const PlyProperty* list_of(const PlyElement& element) {
-    const auto list = std::find_if(element.properties.begin(), element.properties.end(),
-                                   [](const PlyProperty& p) { return p.count_type.has_value(); });
-    return list == element.properties.end() ? nullptr : &*list;
-}
-
-// As long as most numbers of vertices are, with a blank behind each.
-std::uint64_t text_bytes_per_corner(std::uint64_t vertices) {
-    std::uint64_t bytes = 2;
-    for (; vertices > 100; vertices /= 10) ++bytes;
-    return bytes;
-}
-
-/// Most corners that the strips and faces can have in so large a file.
-std::uint64_t most_corners(const PlyHeader& header, const PlyParts& parts,
-                           std::uint64_t file_bytes) {
-    constexpr std::uint64_t least_text_vertex = 6;  // "0 0 0\n"
-    const bool text = header.format == PlyFormat::ascii;
-    std::uint64_t other =
-        header.bytes +
-        parts.vertex->count * (text ? least_text_vertex : parts.vertex->scalar_bytes());
-    std::uint64_t corner_bytes = text ? text_bytes_per_corner(parts.vertex->count) : 8;
-    for (const PlyElement* element : {parts.face, parts.strips}) {
-        const PlyProperty* list = element == nullptr ? nullptr : list_of(*element);
-        if (list == nullptr || text) continue;
-        other += element->count * (element->scalar_bytes() + size_of(*list->count_type));
-        corner_bytes = std::min(corner_bytes, std::uint64_t{size_of(list->type)});
-    }
-    return (file_bytes - std::min(file_bytes, other)) / corner_bytes;
-}
-
-// Polygons become their corners less two, each corner of a strip but two a triangle; how many
-// corners, the file's size bounds.
-std::uint64_t ply_triangles(const PlyHeader& header, const PlyParts& parts,
-                            std::uint64_t file_bytes) {
-    const std::uint64_t faces = parts.face == nullptr ? 0 : parts.face->count;
-    if (header.has_strips()) return most_corners(header, parts, file_bytes);
-    if (header.format == PlyFormat::ascii) return 2 * faces;  // quads at the most
-    if (list_of(*parts.face) == nullptr) return faces;
-    const std::uint64_t corners = most_corners(header, parts, file_bytes);
-    return corners - std::min(corners, 2 * faces);
-}
-
-std::optional<Counts> ply_counts(const std::string& head, std::uint64_t file_bytes) {
-    try {
-        const PlyHeader header = read_ply_header(head);
-        const PlyParts parts = ply_parts(header);
-        if (parts.vertex == nullptr || (parts.face == nullptr && !header.has_strips()))
-            return std::nullopt;
-        // A head that promises more than the file can hold is refused by its reader.
-        for (const PlyElement* element : {parts.vertex, parts.face, parts.strips})
-            if (element != nullptr && element->count > file_bytes) return std::nullopt;
-        return Counts{{parts.vertex->count, ply_triangles(header, parts, file_bytes)},
-                      parts.vertex->find("nx").has_value()};
-    } catch (const Unfamiliar&) {
-        return std::nullopt;
-    }
-}
-
 // How often its own size a file of the format takes. Measured on joined surfaces and rough ones.
 std::uint64_t times_of(const std::string& extension) {
     struct Times {
         const char* extension;
         std::uint64_t times;
     };
-    constexpr std::array<Times, 8> packed_and_known{{{".obj", 6},
-                                                     {".stl", 5},  // text
-                                                     {".off", 8},
-                                                     {".ply", 12},
-                                                     {".3mf", 60},
-                                                     {".zae", 60},
-                                                     {".amf", 60},
-                                                     {".glb", 14}}};
-    for (const Times& known : packed_and_known)
-        if (extension == known.extension) return known.times;
+    constexpr std::array<Times, 4> known{{{".obj", 6}, {".stl", 5}, {".off", 8}, {".ply", 12}}};
+    for (const Times& one : known)
+        if (extension == one.extension) return one.times;
     return 14;
 }
 
-/// Asked of the file by a child process: its JSON may be anything. Nothing when that comes to no
-/// good end.
-std::optional<GltfContents> gltf_contents_in_child(const fs::path& file,
-                                                   const LoadOptions& options) {
+/// A format whose document lies packed in a zip archive.
+struct Packed {
+    const char* extension;
+    const char* document;  ///< ends its name in the archive
+    std::uint64_t times;   ///< what it takes, of the document
+};
+
+constexpr std::array<Packed, 3> packed_formats{
+    {{".3mf", ".model", 8}, {".amf", ".amf", 15}, {".zae", ".dae", 14}}};
+
+/// What `ask` says of the file in a child process: what stands in it may be anything. Nothing when
+/// that comes to no good end.
+/// @param ask  called with the file's absolute path; returns an optional of plain data
+template <class Ask>
+auto ask_in_child(const fs::path& file, const LoadOptions& options, const Ask& ask) {
     const FileHandle output = open_private_file();
-    const ReadingSettings& reading = options.reading;
+    decltype(ask(file)) answer(std::in_place);
     const auto look = [&] {
-        RecordingIo& io = *new RecordingIo(fs::absolute(file), {}, reading);
-        if (const auto contents = gltf_contents(fs::absolute(file), io, reading))
-            append_bytes(output.get(), std::as_bytes(std::span(&*contents, 1)));
+        if (const auto found = ask(fs::absolute(file)))
+            append_bytes(output.get(), std::as_bytes(std::span(&*found, 1)));
     };
-    run_in_child(options.limits, reach_of_model(file, reading.outside_files, output.get()), look);
-    GltfContents contents;
-    if (read_bytes(output.get(), std::as_writable_bytes(std::span(&contents, 1)), 0))
-        return contents;
-    return std::nullopt;
+    run_in_child(options.limits, reach_of_model(file, options.reading.outside_files, output.get()),
+                 look);
+    if (!read_bytes(output.get(), std::as_writable_bytes(std::span(&*answer, 1)), 0))
+        answer.reset();
+    return answer;
+}
+
+std::optional<std::uint64_t> unpacked_bytes(const fs::path& file, const Packed& packed) {
+    const MappedFile mapped(file);
+    return ZipPackage(mapped.bytes()).unpacked_bytes(packed.document);
+}
+
+std::optional<GltfContents> contents_of(const fs::path& file, const ReadingSettings& reading) {
+    // Never deleted: the process ends with it.
+    RecordingIo& io = *new RecordingIo(file, {}, reading);
+    return gltf_contents(file, io, reading);
 }
 
 // The general importer keeps a file's JSON, buffers, numbers and faces, of which each is an
@@ -225,29 +103,51 @@ ImportNeed of_surface(const SurfaceSize& size, std::uint64_t bytes, std::string 
     return need;
 }
 
+ImportNeed of_size(const std::string& extension, std::uint64_t times, std::uint64_t bytes,
+                   const std::string& what) {
+    return {times * bytes, 0,
+            std::to_string(times) + " times " + what + ", as is usual for " +
+                (extension.empty() ? "such a file" : extension)};
+}
+
+ImportNeed of_packed(const fs::path& file, std::uint64_t file_bytes, const Packed& packed,
+                     const LoadOptions& options) {
+    constexpr std::uint64_t times_packed = 60;
+    const auto bytes = ask_in_child(
+        file, options, [&](const fs::path& asked) { return unpacked_bytes(asked, packed); });
+    if (!bytes || *bytes == 0)
+        return of_size(packed.extension, times_packed, file_bytes, "its size");
+    return of_size(packed.extension, packed.times, *bytes,
+                   "the " + std::to_string(*bytes >> 20) + " MiB that it unpacks to");
+}
+
+ImportNeed of_gltf(const fs::path& file, std::uint64_t file_bytes, const std::string& extension,
+                   const LoadOptions& options) {
+    const auto contents = ask_in_child(
+        file, options, [&](const fs::path& asked) { return contents_of(asked, options.reading); });
+    if (contents && contents->counted)
+        return of_surface(contents->stored, bytes_for(*contents),
+                          contents->texels == 0
+                              ? "its own counts: "
+                              : "pictures of " + std::to_string(contents->texels) +
+                                    " pixels, and its own counts: ",
+                          options.reading.cage);
+    const std::uint64_t bytes =
+        contents ? std::max(file_bytes, contents->json_bytes + contents->buffer_bytes) : file_bytes;
+    return of_size(extension, times_of(extension), bytes, "its size");
+}
+
 ImportNeed of_contents(const fs::path& file, std::uint64_t file_bytes, const LoadOptions& options) {
     const std::string extension = lower(file.extension().string());
-    std::optional<Counts> counts;
-    if (extension == ".ply") counts = ply_counts(head_of(file), file_bytes);
-    if (extension == ".stl") counts = stl_counts(file, head_of(file), file_bytes);
-    if (counts && counts->size.triangles > 0)
+    if (const auto counts = head_counts(file, file_bytes))
         return of_surface(counts->size, surface_bytes(counts->size, counts->normals),
                           "the head of its file: ", options.reading.cage);
-    std::uint64_t bytes = file_bytes;
-    if (extension == ".gltf" || extension == ".glb") {
-        const auto contents = gltf_contents_in_child(file, options);
-        if (contents && contents->counted)
-            return of_surface(contents->stored, bytes_for(*contents),
-                              contents->texels == 0
-                                  ? "its own counts: "
-                                  : "pictures of " + std::to_string(contents->texels) +
-                                        " pixels, and its own counts: ",
-                              options.reading.cage);
-        if (contents) bytes = std::max(bytes, contents->json_bytes + contents->buffer_bytes);
-    }
-    return {times_of(extension) * bytes, 0,
-            std::to_string(times_of(extension)) + " times its size, as is usual for " +
-                (extension.empty() ? "such a file" : extension)};
+    for (const Packed& packed : packed_formats)
+        if (extension == packed.extension && begins_zip(first_bytes_of(file, 4)))
+            return of_packed(file, file_bytes, packed, options);
+    if (extension == ".gltf" || extension == ".glb")
+        return of_gltf(file, file_bytes, extension, options);
+    return of_size(extension, times_of(extension), file_bytes, "its size");
 }
 
 }  // namespace

@@ -11,6 +11,7 @@
 #include <cstring>
 #include <thread>
 
+#include "hostile_files.hpp"
 #include "shapes.hpp"
 #include "support.hpp"
 
@@ -151,6 +152,46 @@ std::string collada_of(const Model& model, int places) {
            "</COLLADA>";
 }
 
+/// All points, `between`, all triangles; each as a format of printf has it.
+std::string listed(const Model& model, const char* point, const char* between,
+                   const char* triangle) {
+    std::string text;
+    char line[160];
+    for (const auto& p : model.points) {
+        std::snprintf(line, sizeof line, point, p.x, p.y, p.z);
+        text += line;
+    }
+    text += between;
+    for (const auto& t : model.triangles) {
+        std::snprintf(line, sizeof line, triangle, t[0], t[1], t[2]);
+        text += line;
+    }
+    return text;
+}
+
+// 3MF Core Specification 1.3, sections 3 and 4.
+std::string threemf_document(const Model& model) {
+    return "<model unit='millimeter' xmlns='http://schemas.microsoft.com/3dmanufacturing/core/2015/"
+           "02'><resources><object id='1'><mesh><vertices>" +
+           listed(model, "<vertex x='%.6g' y='%.6g' z='%.6g'/>", "</vertices><triangles>",
+                  "<triangle v1='%u' v2='%u' v3='%u'/>") +
+           "</triangles></mesh></object></resources><build><item objectid='1'/></build></model>";
+}
+
+// ISO/ASTM 52915, from memory.
+std::string amf_document(const Model& model) {
+    return "<amf unit='millimeter'><object id='1'><mesh><vertices>" +
+           listed(model,
+                  "<vertex><coordinates><x>%.6g</x><y>%.6g</y><z>%.6g</z></coordinates></vertex>",
+                  "</vertices><volume>", "<triangle><v1>%u</v1><v2>%u</v2><v3>%u</v3></triangle>") +
+           "</volume></mesh></object></amf>";
+}
+
+std::string zipped(const std::string& name, const std::string& document) {
+    return zip_of({{name, packed_run(document, ' ', 0), static_cast<std::uint32_t>(document.size()),
+                    sum_of(document)}});
+}
+
 void check_import(const fs::path& file, double most_times) {
     CAPTURE(file.filename().string());
     const Words words{"inspect", file, "--no-cache", "--json"};
@@ -203,6 +244,20 @@ TEST_CASE("an import takes no more than stated, and not much less") {
             write_as(place / name, apart(smooth));
             check_import(place / name, 2.5);
         }
+    }
+}
+
+TEST_CASE("of what is packed the size counts that it unpacks to") {
+    const Place place;
+    for (const Model& model : {sphere(8.0, 120), rough(sphere(8.0, 120))}) {
+        write_file(place / "a.3mf", zipped("3D/3dmodel.model", threemf_document(model)));
+        check_import(place / "a.3mf", 3.5);
+        write_file(place / "a.amf", zipped("a.amf", amf_document(model)));
+        check_import(place / "a.amf", 3.5);
+        write_file(place / "plain.amf", amf_document(model));
+        check_import(place / "plain.amf", 3.5);
+        write_file(place / "a.zae", zipped("a.dae", collada_of(model, 1)));
+        check_import(place / "a.zae", 3.5);
     }
 }
 

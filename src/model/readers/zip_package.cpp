@@ -80,6 +80,20 @@ std::vector<std::string> ZipPackage::names() const {
     return names;
 }
 
+std::uint64_t ZipPackage::unpacked_bytes(std::string_view extension) const {
+    std::uint64_t bytes = 0;
+    const zip_int64_t count = zip_get_num_entries(archive_.get(), 0);
+    for (zip_int64_t i = 0; i < count; ++i) {
+        zip_stat_t status;
+        zip_stat_init(&status);
+        if (zip_stat_index(archive_.get(), static_cast<zip_uint64_t>(i), 0, &status) != 0) continue;
+        constexpr zip_uint64_t wanted = ZIP_STAT_NAME | ZIP_STAT_SIZE;
+        if ((status.valid & wanted) == wanted && lower(status.name).ends_with(extension))
+            bytes += std::min<std::uint64_t>(status.size, most_unpacked(archive_.get(), i));
+    }
+    return bytes;
+}
+
 std::optional<std::string> ZipPackage::read(const std::string& name) const {
     const zip_int64_t index = zip_name_locate(archive_.get(), name.c_str(), ZIP_FL_NOCASE);
     if (index < 0) return std::nullopt;

@@ -24,6 +24,10 @@ public:
     /// Of all entries, in the archive's order.
     std::vector<std::string> names() const;
 
+    /// What the archive says that its entries of this extension, in any case, unpack to; of one that
+    /// claims more than is ever unpacked of it, that.
+    std::uint64_t unpacked_bytes(std::string_view extension) const;
+
     /// An entry's bytes, its checksum proved; empty when there is none of that name, whatever the
     /// case of its ASCII letters. Throws Error(bad_model) when the entry is damaged, encrypted or
     /// packed in a way that is not known.
