@@ -31,7 +31,8 @@ std::uint64_t times_of(const std::string& extension) {
         const char* extension;
         std::uint64_t times;
     };
-    constexpr std::array<Times, 4> known{{{".obj", 6}, {".stl", 5}, {".off", 8}, {".ply", 12}}};
+    constexpr std::array<Times, 5> known{
+        {{".obj", 6}, {".stl", 5}, {".off", 8}, {".amf", 10}, {".ply", 12}}};
     for (const Times& one : known)
         if (extension == one.extension) return one.times;
     return 14;
@@ -45,7 +46,7 @@ struct Packed {
 };
 
 constexpr std::array<Packed, 3> packed_formats{
-    {{".3mf", ".model", 8}, {".amf", ".amf", 15}, {".zae", ".dae", 14}}};
+    {{".3mf", ".model", 8}, {".amf", ".amf", 10}, {".zae", ".dae", 14}}};
 
 /// What `ask` says of the file in a child process: what stands in it may be anything. Nothing when
 /// that comes to no good end.

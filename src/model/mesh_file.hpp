@@ -21,7 +21,7 @@
 namespace rakelight {
 
 /// Raised whenever the layout or the meaning of anything in the file changes.
-inline constexpr std::uint32_t mesh_file_version = 10;
+inline constexpr std::uint32_t mesh_file_version = 11;
 
 /// A flat mesh file in memory.
 struct Mesh::Mapping {

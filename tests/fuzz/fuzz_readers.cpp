@@ -16,6 +16,8 @@ Soup read([[maybe_unused]] const MappedFile& file, [[maybe_unused]] const Readin
     return read_stl(file, how.normals);
 #elif defined(RAKELIGHT_FUZZ_PLY)
     return read_ply(file, how.normals);
+#elif defined(RAKELIGHT_FUZZ_AMF)
+    return read_amf(file, how);
 #else
     // A name without a folder of its own: material libraries are looked for and not there.
     RecordingIo io("/nowhere/model.obj", {});

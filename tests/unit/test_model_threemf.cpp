@@ -187,7 +187,7 @@ TEST_CASE("3MF: what is wrong is said") {
     check_message(message("", object(R"(id="1")", R"(<components><component objectid="1"/>
 </components>)"),
                           item),
-                  "its object \"1\" has itself as a component");
+                  "its object \"1\" has itself among its components");
     check_message(
         message("", object(R"(id="1")", wedge), R"(<item objectid="1" transform="1 2"/>)"),
         "a number of a transform is \"\"");

@@ -33,7 +33,6 @@
 #include "model/readers/plain_readers.hpp"
 #include "model/readers/text_scan.hpp"
 #include "model/readers/x3d_uses.hpp"
-#include "model/readers/zip_package.hpp"
 #include "model/repair/absent_normal.hpp"
 #include "model/rig/rig_pose.hpp"
 #include "model/rig/vertex_frames.hpp"
@@ -94,11 +93,6 @@ void prepare(const fs::path& file, RecordingIo& io) {
     }
     if (extension == ".x" && begins_packed_x(io.start_of(file, 16)))
         refuse_packed_bomb(io.start_of(file, whole));
-    // ISO/ASTM 52915 allows an AMF file to be a zip archive with the document in it.
-    if (extension == ".amf" && begins_zip(io.start_of(file, 4))) {
-        if (auto text = read_packed(io.start_of(file, whole), extension))
-            io.put_in_place(file, std::move(*text));
-    }
 }
 
 // For a second try. Whether there is something to be tried.

@@ -1,5 +1,7 @@
 #include "model/readers/plain_readers.hpp"
 
+#include <algorithm>
+#include <array>
 #include <system_error>
 
 #include "error.hpp"
@@ -9,20 +11,18 @@
 #include "model/readers/utf16.hpp"
 
 namespace rakelight {
-namespace {
 
 namespace fs = std::filesystem;
-
-}  // namespace
 
 std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io,
                                       const ReadingSettings& reading) {
     const std::string extension = lower(file.extension().string());
-    if (extension != ".stl" && extension != ".ply" && extension != ".obj" && extension != ".3mf")
-        return std::nullopt;
+    constexpr std::array known{".stl", ".ply", ".obj", ".3mf", ".amf"};
+    if (std::find(known.begin(), known.end(), extension) == known.end()) return std::nullopt;
     try {
         const MappedFile mapped(file);
         if (extension == ".3mf") return read_3mf(mapped, reading);
+        if (extension == ".amf") return read_amf(mapped, reading);
         if (begins_utf16(mapped.bytes().substr(0, 514))) return std::nullopt;
         Soup soup;
         if (extension == ".stl") {
@@ -45,7 +45,7 @@ std::optional<Soup> read_plain_format(const fs::path& file, RecordingIo& io,
 
 bool has_triangles_only(const fs::path& file) {
     const std::string extension = lower(file.extension().string());
-    if (extension == ".3mf" || extension == ".stl") return true;
+    if (extension == ".3mf" || extension == ".amf" || extension == ".stl") return true;
     if (extension != ".ply") return false;
     try {
         const MappedFile mapped(file);

@@ -1,7 +1,7 @@
 #pragma once
 // Readers of our own for the plain formats that models are sold in. They read what is common in
-// those formats, several times faster than the general importer, and leave the rest to it; and 3MF,
-// of which it leaves out too much. Private to model/.
+// those formats, several times faster than the general importer, and leave the rest to it; 3MF, of
+// which it leaves out too much; and AMF, which it takes too long for. Private to model/.
 
 #include <filesystem>
 #include <optional>
@@ -23,8 +23,8 @@ namespace rakelight {
 std::optional<Soup> read_plain_format(const std::filesystem::path& file, RecordingIo& io,
                                       const ReadingSettings& reading);
 
-/// Whether the format, or the file, has nothing but triangles: 3MF, STL, and PLY with strips, whose
-/// faces beside them are cut too.
+/// Whether the format, or the file, has nothing but triangles: 3MF, AMF, STL, and PLY with strips,
+/// whose faces beside them are cut too.
 bool has_triangles_only(const std::filesystem::path& file);
 
 // The formats. Each throws Unfamiliar where it leaves the file to the importer.
@@ -37,8 +37,9 @@ Soup read_ply(const MappedFile& file, NormalSource normals);
 Soup read_obj(const MappedFile& file, const std::filesystem::path& path, RecordingIo& io,
               const ReadingSettings& reading);
 
-/// With its conventions; leaves nothing to the importer.
+// With their conventions; they leave nothing to the importer.
 Soup read_3mf(const MappedFile& file, const ReadingSettings& reading);
+Soup read_amf(const MappedFile& file, const ReadingSettings& reading);
 
 /// For Error(bad_model): a face that names a vertex which is not there.
 /// @param first  what the format's first vertex is called, 0 or 1
