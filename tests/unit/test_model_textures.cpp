@@ -66,6 +66,41 @@ TEST_CASE("a normal map becomes the slopes that it was made of, and heights") {
     }
 }
 
+TEST_CASE("materials that share a picture share its planes, heights where it has the same shape") {
+    const Folder folder;
+    folder.write("n.png", waves());
+    // Four pictures each, of 5 x 5 units, 10 x 10 and 10 x 5.
+    const std::array<std::array<int, 2>, 3> sizes{{{10, 10}, {20, 20}, {20, 10}}};
+    std::string model = "mtllib m.mtl\nvt 0 0\nvt 2 0\nvt 2 2\nvt 0 2\n", materials;
+    for (std::size_t i = 0; i < sizes.size(); ++i) {
+        const std::string name = "m" + std::to_string(i), z = " " + std::to_string(i) + "\n";
+        const std::string x = std::to_string(sizes[i][0]), y = std::to_string(sizes[i][1]);
+        materials += "newmtl " + name + "\nnorm n.png\n";
+        model += "v 0 0" + z + "v " + x + " 0" + z + "v " + x + " " + y + z + "v 0 " + y + z +
+                 "usemtl " + name + "\nf -4/1 -3/2 -2/3 -1/4\n";
+    }
+    folder.write("m.mtl", materials);
+    folder.write("a.obj", model);
+    const Mesh mesh = texture_test::load(folder / "a.obj");
+    REQUIRE(mesh.details().size() == 3);
+    std::array<std::uint64_t, 3> texels{};
+    std::array<double, 3> height{};
+    for (std::size_t i = 0; i < texels.size(); ++i) {
+        const SurfaceDetail& detail = mesh.details()[i];
+        REQUIRE(detail.slopes);
+        REQUIRE(detail.heights);
+        CHECK(detail.slopes->plane == mesh.details()[0].slopes->plane);
+        texels[i] = mesh.planes()[detail.heights->plane].first;
+        height[i] = value(mesh, detail.heights->plane, 4, 10, 0);
+    }
+    CHECK(texels[1] == texels[0]);
+    CHECK(texels[2] != texels[0]);
+    // As above; and the same slopes over twice the way.
+    CHECK(std::fabs(height[0] - 0.3 * 5.0 / (tau * 4) * std::sin(tau * 4 * 4.5 / 64)) < 2e-4);
+    CHECK(std::fabs(height[1] - 2 * height[0]) < 1e-9);
+    CHECK(std::fabs(height[2] - 2 * height[0]) < 4e-4);
+}
+
 TEST_CASE("the heights of a map with slopes both ways are its surface, on spans that differ") {
     // h = a sin(tau (2 u + 3 v)) over spans of 4 and 7 units.
     const auto height = [](double u, double v) { return 0.2 * std::sin(tau * (2 * u + 3 * v)); };
