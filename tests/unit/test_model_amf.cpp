@@ -127,6 +127,15 @@ TEST_CASE("AMF: instances turn about x, y and z in that order, and then move") {
         CHECK(mesh.facts().dropped_doubled == 4);
         CHECK(mesh.triangle_count() == 12);
     }
+    SUBCASE("volumes with points in common are placed again each for itself") {
+        const Mesh mesh = File(amf(object("1", volume(corner) + volume(behind)) +
+                                   constellation("2", instance("1") + instance("1", moved))))
+                              .mesh();
+        REQUIRE(mesh.parts().size() == 4);
+        CHECK(mesh.copies().size() == 2);
+        check_box(mesh.parts()[1], {0, 0, -9}, {1, 2, 0});
+        check_box(mesh.parts()[3], {5, 0, -10}, {6, 2, -1});
+    }
 }
 
 TEST_CASE("AMF: what is left out is said") {
