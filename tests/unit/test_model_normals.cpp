@@ -130,6 +130,69 @@ TEST_CASE("faces that meet at exactly the crease angle are smooth, a little more
     CHECK(load(box({0, 0, 0}, {1, 1, 1}), with(89.9)).vertices().size() == 24);
 }
 
+/// A bar of so long along y on a section in x and z that is wound against the clock seen from -y.
+Model bar(const std::vector<glm::vec2>& section, float length) {
+    Model model;
+    for (const float y : {0.0F, length})
+        for (const glm::vec2& p : section) model.points.emplace_back(p.x, y, p.y);
+    const auto n = static_cast<std::uint32_t>(section.size());
+    for (std::uint32_t i = 0; i < n; ++i) {
+        const std::uint32_t next = (i + 1) % n;
+        model.triangles.push_back({i, next, n + next});
+        model.triangles.push_back({i, n + next, n + i});
+    }
+    for (std::uint32_t i = 2; i < n; ++i) {
+        model.triangles.push_back({0, i - 1, i});
+        model.triangles.push_back({n, n + i, n + i - 1});
+    }
+    std::reverse(model.triangles.begin(), model.triangles.end());
+    return model;
+}
+
+// What two materials have between them: nobody sees it, and the skin over it must not either.
+TEST_CASE("an inner wall that meets the skin obliquely does not bend it") {
+    const Model right = bar({{-1, 0}, {2, 0}, {2, 1}, {0, 1}}, 5);
+    const Model left = bar({{-2, 0}, {-1, 0}, {0, 1}, {-2, 1}}, 5);
+    Model open = left;
+    std::erase_if(open.triangles, [](const auto& t) {
+        return std::all_of(t.begin(), t.end(),
+                           [](std::uint32_t p) { return p % 4 == 1 || p % 4 == 2; });
+    });
+    REQUIRE(open.triangles.size() == 10);
+    for (const Model& model :
+         {together(right, left), together(left, right), together(right, open)}) {
+        const Mesh mesh = load(model, with(60.0));
+        CHECK(mesh.facts().crowded_edges > 0);
+        int skin = 0;
+        for (std::size_t c = 0; c < mesh.indices().size(); ++c) {
+            const glm::dvec3 wound = glm::normalize(winding_normal(mesh, c / 3));
+            if (std::abs(wound.x) > 0.5 && std::abs(wound.z) > 0.5) continue;  // the wall
+            ++skin;
+            CHECK(angle_between(normal(mesh, c), wound) < code_error_rad);
+        }
+        CHECK(skin == 3 * (2 * 12 - 4));
+    }
+}
+
+TEST_CASE("sheets that cross go on in themselves") {
+    // A level one, and one that rises at 45 degrees; both have the edge along y between them.
+    Model model;
+    model.points = {{-1, 0, 0}, {-1, 1, 0},  {0, 0, 0},   {0, 1, 0}, {1, 0, 0},
+                    {1, 1, 0},  {-1, 0, -1}, {-1, 1, -1}, {1, 0, 1}, {1, 1, 1}};
+    const auto quad = [&](std::uint32_t a, std::uint32_t b, std::uint32_t c, std::uint32_t d) {
+        model.triangles.push_back({a, b, c});
+        model.triangles.push_back({a, c, d});
+    };
+    quad(0, 2, 3, 1);
+    quad(2, 4, 5, 3);
+    quad(6, 2, 3, 7);
+    quad(2, 8, 9, 3);
+    const Mesh mesh = load(model, with(60.0));
+    CHECK(mesh.facts().crowded_edges == 1);
+    for (std::size_t c = 0; c < mesh.indices().size(); ++c)
+        CHECK(angle_between(normal(mesh, c), winding_normal(mesh, c / 3)) < code_error_rad);
+}
+
 // A triangle's normal points along the axis of the circle through its corners, which all lie on the
 // sphere: it is off from the radius at a corner by the circle's angular radius. Any mean of such
 // normals is off by no more.

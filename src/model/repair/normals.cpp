@@ -4,6 +4,7 @@
 
 #include "model/repair/normals.hpp"
 
+#include <algorithm>
 #include <bit>
 #include <cmath>
 #include <numbers>
@@ -65,8 +66,8 @@ private:
 class PointShader {
 public:
     PointShader(const Soup& soup, const Surface& surface, const FileNormals& own,
-                const NearbyFaces& faces, double crease_deg)
-        : soup_(soup), surface_(surface), own_(own), faces_(faces) {
+                const NearbyFaces& faces, double crease_deg, bool any_crowded)
+        : soup_(soup), surface_(surface), own_(own), any_crowded_(any_crowded), faces_(faces) {
         const double crease = std::min(crease_deg, 180.0) * std::numbers::pi / 180.0;
         crease_cosine_ = std::cos(crease) - cosine_slack;
         half_crease_cosine_ = std::cos(crease / 2.0) + cosine_slack;
@@ -130,33 +131,72 @@ private:
         const double least = std::max(half_crease_cosine_, least_cosine);
         for (std::size_t i = 0; i < corners_.size(); ++i)
             if (glm::dot(sum, face(i)) < least) return false;
+        if (any_crowded_ && is_crowded()) return false;
         std::fill(codes_.begin(), codes_.end(), encode_octahedral(sum));
         return true;
+    }
+
+    // Whether more than two triangles share an edge at the point.
+    bool is_crowded() {
+        bool crowded = false;
+        for_edges([&](std::span<const std::uint64_t> keys) { crowded |= keys.size() > 2; });
+        return crowded;
     }
 
     // Joins corners whose triangles share an edge at the point and meet there within the crease.
     void group_corners() {
         parents_.resize(corners_.size());
         std::iota(parents_.begin(), parents_.end(), std::size_t{0});
+        for_edges([&](std::span<const std::uint64_t> keys) {
+            if (keys.size() == 2) join(keys[0], keys[1]);
+            if (keys.size() > 2 && keys.size() <= most_at_edge) join_at_edge(keys);
+        });
+    }
+
+    /// Calls visit(keys) for each edge at the point, with the keys of the corners beside it.
+    template <class Visit>
+    void for_edges(const Visit& visit) {
         keys_.clear();
         for (std::size_t i = 0; i < corners_.size(); ++i) {
-            keys_.push_back((std::uint64_t{surface_.points[next_corner(corners_[i])]} << 32) | i);
-            keys_.push_back((std::uint64_t{surface_.points[previous_corner(corners_[i])]} << 32) |
-                            i);
+            add_key(surface_.points[next_corner(corners_[i])], i, outward);
+            add_key(surface_.points[previous_corner(corners_[i])], i, inward);
         }
         sort_few(keys_);
         for (std::size_t i = 0, end; i < keys_.size(); i = end) {
             for (end = i + 1; end < keys_.size() && keys_[end] >> 32 == keys_[i] >> 32;) ++end;
-            if (end - i <= most_at_edge) join_at_edge({&keys_[i], end - i});
+            visit(std::span<const std::uint64_t>(&keys_[i], end - i));
         }
     }
 
+    /// A corner beside one of its triangle's edges at the point.
+    /// @param way  how the triangle runs along it
+    void add_key(std::uint32_t other_end, std::size_t corner, std::uint64_t way) {
+        keys_.push_back(std::uint64_t{other_end} << 32 | corner << 1 | way);
+    }
+    static std::size_t corner_of(std::uint64_t key) { return (key & 0xFFFFFFFF) >> 1; }
+    double cosine(std::uint64_t a, std::uint64_t b) const {
+        return glm::dot(face(corner_of(a)), face(corner_of(b)));
+    }
+
+    void join(std::uint64_t a, std::uint64_t b) {
+        if (cosine(a, b) >= crease_cosine_) parents_[group(corner_of(a))] = group(corner_of(b));
+    }
+
+    // An inner wall meets the skin there, or two shells touch: each triangle goes on in one other
+    // at the most, that runs along the edge the other way; those that lie flattest do so first.
     void join_at_edge(std::span<const std::uint64_t> keys) {
-        for (std::size_t i = 0; i < keys.size(); ++i) {
-            for (std::size_t j = i + 1; j < keys.size(); ++j) {
-                const std::size_t a = keys[i] & 0xFFFFFFFF, b = keys[j] & 0xFFFFFFFF;
-                if (glm::dot(face(a), face(b)) >= crease_cosine_) parents_[group(a)] = group(b);
-            }
+        pairs_.clear();
+        for (const std::uint64_t a : keys)
+            for (const std::uint64_t b : keys)
+                if ((a & 1) == outward && (b & 1) == inward)
+                    pairs_.push_back({-cosine(a, b), a, b});
+        std::sort(pairs_.begin(), pairs_.end());
+        while (!pairs_.empty()) {
+            const auto [bend, a, b] = pairs_.front();
+            join(a, b);
+            std::erase_if(pairs_, [a = a, b = b](const Pair& pair) {
+                return std::get<1>(pair) == a || std::get<2>(pair) == b;
+            });
         }
     }
 
@@ -168,6 +208,7 @@ private:
     const Soup& soup_;
     const Surface& surface_;
     const FileNormals& own_;
+    bool any_crowded_;  ///< whether the surface has edges of more than two triangles
     double crease_cosine_ = 0.0;
     double half_crease_cosine_ = 0.0;
     const NearbyFaces& faces_;
@@ -175,7 +216,10 @@ private:
     std::vector<glm::dvec3> normals_, weighted_;  // of the faces at the corners; by their angles
     std::vector<Code> codes_;
     std::vector<std::size_t> parents_;
-    std::vector<std::uint64_t> keys_;
+    static constexpr std::uint64_t outward = 0, inward = 1;
+    using Pair = std::tuple<double, std::uint64_t, std::uint64_t>;
+    std::vector<std::uint64_t> keys_;  ///< other end of an edge, corner, way
+    std::vector<Pair> pairs_;
     std::vector<glm::dvec3> sums_;
 };
 
@@ -318,7 +362,7 @@ Shaded shade(Soup&& soup, Surface&& surface, NormalSource source, double crease_
                                   : surface.triangle_count();
         };
         const NearbyFaces faces(surface, first_use(p), first_use(last));
-        PointShader shader(soup, surface, own, faces, crease_deg);
+        PointShader shader(soup, surface, own, faces, crease_deg, facts.crowded_edges > 0);
         VertexRun run;
         run.vertices.reserve(last - p);
         VertexSharer sharer(run, places);
