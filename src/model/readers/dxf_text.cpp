@@ -163,7 +163,8 @@ private:
             const bool is_corner = group.code >= 71 && group.code <= 74;
             const bool is_coordinate = group.code >= 10 && group.code <= 33 && group.code % 10 < 4;
             if (is_corner && entity.type() == "VERTEX" && group.value.starts_with('-')) {
-                put_group(group.code, group.value.substr(1));
+                const std::size_t signs = group.value.find_first_not_of('-');
+                put_group(group.code, group.value.substr(std::min(signs, group.value.size())));
                 changed_ = true;
             } else if (!(moves && is_coordinate)) {
                 out_ += group.lines;
