@@ -21,7 +21,7 @@ struct GltfContents {
     std::uint64_t nodes = 0;
     std::uint64_t keys = 0;    ///< of its clips, as often as a channel has them
     std::uint64_t texels = 0;  ///< of all pictures that hold surface detail, each as often as a
-                               ///< material uses it
+                               ///< material uses it; by halves where it cuts out
     std::uint64_t largest_texels = 0;  ///< of the largest of them
 };
 
