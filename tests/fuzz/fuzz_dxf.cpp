@@ -9,16 +9,10 @@ using namespace rakelight;
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
     const std::string text(fuzz::text_of(data, size));
-    try {
-        check_whole_dxf(text);
-    } catch (const Error& error) {
-        fuzz::require_refusal(error);
-    }
-    try {
+    fuzz::refused_or([&] { check_whole_dxf(text); });
+    fuzz::refused_or([&] {
         if (const auto prepared = prepared_dxf(text))
             fuzz::require(!prepared_dxf(*prepared), "nothing is left to prepare");
-    } catch (const Error& error) {
-        fuzz::require_refusal(error);
-    }
+    });
     return 0;
 }

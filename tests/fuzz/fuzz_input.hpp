@@ -25,6 +25,16 @@ inline void require(bool holds, const char* what) {
 /// What every refusal of a model has.
 void require_refusal(const rakelight::Error& error);
 
+/// Calls use(), which may refuse what it gets.
+template <class Use>
+void refused_or(const Use& use) {
+    try {
+        use();
+    } catch (const rakelight::Error& error) {
+        require_refusal(error);
+    }
+}
+
 inline std::string_view text_of(const std::uint8_t* data, std::size_t size) {
     return {reinterpret_cast<const char*>(data), size};
 }

@@ -9,33 +9,20 @@
 
 using namespace rakelight;
 
-namespace {
-
-template <class Use>
-void refused_or(const Use& use) {
-    try {
-        use();
-    } catch (const Error& error) {
-        fuzz::require_refusal(error);
-    }
-}
-
-}  // namespace
-
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
     std::string bytes(fuzz::text_of(data, size));
     fuzz::mend_checksums(bytes);
-    refused_or([&] {
+    fuzz::refused_or([&] {
         const ZipPackage package(bytes);
         std::size_t left = 16;
         for (const std::string& name : package.names()) {
             if (left-- == 0) break;
-            refused_or([&] { package.read(name); });
+            fuzz::refused_or([&] { package.read(name); });
         }
     });
-    refused_or([&] { read_packed(bytes, ".amf"); });
+    fuzz::refused_or([&] { read_packed(bytes, ".amf"); });
     const fuzz::MemoryFile file(bytes);
     const MappedFile mapped(file.path());
-    refused_or([&] { read_3mf(mapped, {}); });
+    fuzz::refused_or([&] { read_3mf(mapped, {}); });
     return 0;
 }

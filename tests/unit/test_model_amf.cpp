@@ -135,6 +135,8 @@ TEST_CASE("AMF: instances turn about x, y and z in that order, and then move") {
         CHECK(mesh.copies().size() == 2);
         check_box(mesh.parts()[1], {0, 0, -9}, {1, 2, 0});
         check_box(mesh.parts()[3], {5, 0, -10}, {6, 2, -1});
+        // Each is closed by itself, and no edge of it is the other's too.
+        CHECK(mesh.facts().crowded_edges == 0);
     }
 }
 

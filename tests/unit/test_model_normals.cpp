@@ -138,14 +138,13 @@ Model bar(const std::vector<glm::vec2>& section, float length) {
     const auto n = static_cast<std::uint32_t>(section.size());
     for (std::uint32_t i = 0; i < n; ++i) {
         const std::uint32_t next = (i + 1) % n;
-        model.triangles.push_back({i, next, n + next});
-        model.triangles.push_back({i, n + next, n + i});
+        model.triangles.push_back({i, n + next, next});
+        model.triangles.push_back({i, n + i, n + next});
     }
     for (std::uint32_t i = 2; i < n; ++i) {
         model.triangles.push_back({0, i - 1, i});
         model.triangles.push_back({n, n + i, n + i - 1});
     }
-    std::reverse(model.triangles.begin(), model.triangles.end());
     return model;
 }
 
@@ -163,6 +162,7 @@ TEST_CASE("an inner wall that meets the skin obliquely does not bend it") {
          {together(right, left), together(left, right), together(right, open)}) {
         const Mesh mesh = load(model, with(60.0));
         CHECK(mesh.facts().crowded_edges > 0);
+        CHECK(mesh.facts().flipped_windings == 0);
         int skin = 0;
         for (std::size_t c = 0; c < mesh.indices().size(); ++c) {
             const glm::dvec3 wound = glm::normalize(winding_normal(mesh, c / 3));
